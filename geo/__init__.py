@@ -1,0 +1,1 @@
+"""Metric geometry of recorded tracks: reading, cleaning, measuring. Knows nothing of golf."""

@@ -1,0 +1,1 @@
+"""Plan a round from green to tee, rebuild it from a GPX track, compare the two."""

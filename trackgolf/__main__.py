@@ -1,0 +1,5 @@
+"""Run the command line as ``python -m trackgolf``."""
+
+from trackgolf.cli import main
+
+main()

@@ -1,0 +1,70 @@
+"""The group of commands. Each command is a module of its own, imported only when it is called."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from geo.errors import InputError
+
+__all__ = ["main"]
+
+# name: (module, attribute, the line shown in the list of commands)
+_COMMANDS = {
+    "demo": ("trackgolf.cli.demo", "demo", "Run the main job on the invented rounds that come along."),
+    "track": ("trackgolf.cli.track", "track", "Say what track files hold, before any golf."),
+    "course": ("trackgolf.cli.course", "course", "Check a course file or scorecard, hole by hole."),
+    "plan": ("trackgolf.cli.plan", "plan", "Plan a round from green to tee."),
+    "reconstruct": ("trackgolf.cli.reconstruct", "reconstruct", "Rebuild a round from its track."),
+}
+
+
+class _CommandGroup(click.Group):
+    """A group that imports a command only when it is used, and reports `InputError` in one line."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        del ctx
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        del ctx
+        if cmd_name not in _COMMANDS:
+            return None
+        module, attribute, _ = _COMMANDS[cmd_name]
+        command: click.Command = getattr(importlib.import_module(module), attribute)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, _, line) in _COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except InputError as error:
+            click.echo(f"trackgolf: {error}", err=True)
+            ctx.exit(2)
+
+    def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
+        extra.setdefault("prog_name", "trackgolf")
+        return super().main(args, **extra)
+
+
+@click.group(
+    cls=_CommandGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
+@click.version_option(package_name="trackgolf")
+def main() -> None:
+    """
+    Plan a round of golf from green to tee, and see from a GPX track how it went.
+
+    \b
+    Begin with the invented rounds that come along:
+      trackgolf demo --out demo
+    then look at a track of your own:
+      trackgolf track my-round.gpx
+    """
