@@ -1,0 +1,48 @@
+"""Small files: clear errors in, all or nothing out."""
+
+import pytest
+
+from geo.errors import InputError
+from trackgolf.errors import BagError
+from trackgolf.files import decode_text, read_small_file, write_text
+
+
+def test_written_text_replaces_the_old_and_leaves_nothing_behind(tmp_path):
+    path = tmp_path / "new" / "plan.geojson"
+    write_text(path, "one\n")
+    write_text(path, "zwö\n")
+    assert path.read_bytes() == "zwö\n".encode()
+    assert [entry.name for entry in path.parent.iterdir()] == ["plan.geojson"]
+
+
+def test_a_failed_write_keeps_the_old_file(tmp_path):
+    path = tmp_path / "plan.geojson"
+    write_text(path, "one")
+    with pytest.raises(InputError, match="cannot be written"):
+        write_text(path, "\ud800")
+    assert path.read_text() == "one"
+    assert len(list(tmp_path.iterdir())) == 1
+
+
+def test_a_place_that_cannot_be_written(tmp_path):
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(InputError, match="cannot be written"):
+        write_text(tmp_path / "file" / "plan.geojson", "x")
+    with pytest.raises(InputError, match="folder"):
+        write_text(tmp_path, "x")
+    with pytest.raises(InputError, match="cannot be written"):
+        write_text(tmp_path / "nul\0l", "x")
+
+
+def test_reading_names_what_was_wanted(tmp_path):
+    with pytest.raises(BagError, match="Give the bag file itself"):
+        read_small_file(tmp_path, BagError, "bag")
+    with pytest.raises(BagError, match="no such file"):
+        read_small_file(tmp_path / "none", BagError, "bag")
+    (tmp_path / "blank").write_bytes(b" \n")
+    with pytest.raises(BagError, match="empty"):
+        read_small_file(tmp_path / "blank", BagError, "bag")
+
+
+def test_every_byte_decodes():
+    assert len(decode_text(bytes(range(256)))) == 256

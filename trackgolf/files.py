@@ -1,0 +1,134 @@
+"""Small text files in and out: read whole with clear errors, written so that a half file never exists."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from geo.errors import InputError
+
+__all__ = ["decode_text", "read_small_file", "write_text"]
+
+# A bag, card or plan is a few kilobytes; anything near this is some other file.
+_MAX_BYTES = 20_000_000
+
+
+def read_small_file(path: str | os.PathLike[str], error: type[InputError], kind: str) -> bytes:
+    """
+    Read a file that a person wrote, whole.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file.
+    error : type
+        The subclass of `InputError` to raise.
+    kind : str
+        What the file should be, for the message, such as ``"bag"``.
+
+    Returns
+    -------
+    bytes
+        Its content, never empty.
+
+    Raises
+    ------
+    InputError
+        As `error`, if there is no such file, if it is a folder, cannot be
+        read, is empty or is far too large.
+    """
+    path = Path(path)
+    try:
+        if path.is_dir():
+            raise error("this is a folder, not a file", str(path), f"Give the {kind} file itself")
+        if path.stat().st_size > _MAX_BYTES:
+            raise error(
+                f"the file is larger than {_MAX_BYTES // 1_000_000} MB", str(path), f"Is it a {kind}?"
+            )
+        content = path.read_bytes()
+    except FileNotFoundError as fault:
+        raise error("no such file", str(path), "Check the name and the folder") from fault
+    except (OSError, ValueError) as fault:
+        raise error(f"cannot be read ({_reason(fault)})", str(path)) from fault
+    if not content.strip():
+        raise error("the file is empty", str(path), f"Give a {kind} file")
+    return content
+
+
+def decode_text(content: bytes) -> str:
+    """
+    Decode text by its byte order mark, else as UTF-8, else as Windows Latin.
+
+    Parameters
+    ----------
+    content : bytes
+        The bytes of a text file.
+
+    Returns
+    -------
+    str
+        Its text without a byte order mark. Never fails: the last resort,
+        ISO 8859-1, knows every byte.
+
+    Examples
+    --------
+    >>> decode_text("Händler".encode("cp1252"))
+    'Händler'
+    """
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return content.decode("utf-16", errors="replace")
+    for encoding in ("utf-8-sig", "cp1252"):
+        with contextlib.suppress(UnicodeDecodeError):
+            return content.decode(encoding)
+    return content.decode("iso-8859-1")
+
+
+def write_text(path: str | os.PathLike[str], text: str) -> None:
+    """
+    Write a text file in one step: afterwards it is the old file or the new one, never half of it.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file; folders on the way to it are made.
+    text : str
+        What it shall hold; written as UTF-8 with the line ends it has.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written there.
+    """
+    path = Path(path)
+    try:
+        if path.is_dir():
+            raise InputError("this is a folder", str(path), "Give the name of a file to write")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as part:
+                part.write(text.encode("utf-8"))
+            Path(name).chmod(0o666 & ~_umask())
+            Path(name).replace(path)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                Path(name).unlink()
+            raise
+    except (OSError, ValueError) as fault:
+        raise InputError(
+            f"cannot be written ({_reason(fault)})", str(path), "Choose another place or check its rights"
+        ) from fault
+
+
+def _umask() -> int:
+    """Read the mask for new files; there is no way to ask without setting it."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _reason(fault: Exception) -> str:
+    """Say why in a few words, without the path that the message names already."""
+    return (fault.strerror or str(fault)).lower() if isinstance(fault, OSError) else str(fault)
