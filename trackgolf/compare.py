@@ -1,0 +1,159 @@
+"""A round against its plan: where each shot finished, and where the plan wanted it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geo.frame import LocalFrame
+from geo.geodesic import distance_bearing
+from geo.line import offsets_from_target
+
+__all__ = ["COMPARISON_COLUMNS", "compare_round"]
+
+COMPARISON_COLUMNS = (
+    "hole",
+    "shot",
+    "role",
+    "planned_club",
+    "club",
+    "club_source",
+    "planned_distance_m",
+    "distance_m",
+    "path_m",
+    "long_m",
+    "right_m",
+    "miss_m",
+    "planned_leave_m",
+    "leave_m",
+    "tolerance_m",
+    "within_tolerance",
+    "followed",
+    "end_lie",
+    "sigma_m",
+    "note",
+)
+
+# A shot follows the plan's direction within this angle of the line to the target [deg].
+_DIRECTION_DEG = 20.0
+# A target counts as still being played for from a spot up to this factor and length beyond the planned distance.
+_REACH_FACTOR, _REACH_M = 1.25, 20.0
+
+
+def compare_round(shots: pd.DataFrame, plan: pd.DataFrame, frame: LocalFrame) -> pd.DataFrame:
+    """
+    Compare shots with planned shots of the same hole and number.
+
+    Parameters
+    ----------
+    shots : pandas.DataFrame
+        Shots of a round with their positions, as `trackgolf.shots` makes them.
+    plan : pandas.DataFrame
+        Planned shots with their positions, as `trackgolf.plan` makes them.
+    frame : LocalFrame
+        The course's metric frame.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a planned shot of a hole that was played, columns `COMPARISON_COLUMNS`. `long_m` is along the line
+        from where the shot was played to the target, positive past it, `right_m` across it, positive to the right,
+        `miss_m` their length [m]. `within_tolerance` is `unsure` where the miss differs from the tolerance by less
+        than `sigma_m`, the standard error of the finish. Where the play had left the plan the measured columns
+        are empty and `note` says since when.
+    """
+    rows = []
+    played = set(shots["hole"].tolist())
+    for hole, planned in plan.groupby("hole", sort=True):
+        if hole not in played:
+            continue
+        mine = shots[shots["hole"] == hole].drop_duplicates("shot").set_index("shot")
+        left_at: int | None = None
+        for target in planned.sort_values("shot").to_dict("records"):
+            row = _row_of(target)
+            number = int(target["shot"])
+            if number not in mine.index:
+                row["note"] = "on the green before" if number > 1 else "not seen in the track"
+            else:
+                shot = mine.loc[number].to_dict()
+                if left_at is None and not _still_on(shot, target):
+                    left_at = number
+                if left_at is not None:
+                    row["note"] = f"off the plan since shot {left_at}"
+                    row["club"], row["club_source"] = shot["club"], shot["club_source"]
+                    row["followed"] = "no"
+                else:
+                    row |= _measured(shot, target, frame)
+            rows.append(row)
+    return pd.DataFrame(rows, columns=list(COMPARISON_COLUMNS))
+
+
+def _row_of(target: dict[Any, Any]) -> dict[str, Any]:
+    return dict.fromkeys(COMPARISON_COLUMNS) | {
+        "hole": target["hole"],
+        "shot": target["shot"],
+        "role": target["role"],
+        "planned_club": target["club"],
+        "planned_distance_m": target["distance_m"],
+        "planned_leave_m": target["leave_m"],
+        "tolerance_m": target["tolerance_m"],
+        "within_tolerance": "",
+        "followed": "",
+        "note": "",
+    }
+
+
+def _still_on(shot: dict[Any, Any], target: dict[Any, Any]) -> bool:
+    """Whether the planned target can still be what the shot was played for."""
+    away, _ = distance_bearing(
+        shot["start_lon_deg"], shot["start_lat_deg"], target["target_lon_deg"], target["target_lat_deg"]
+    )
+    if not math.isfinite(float(away)):
+        return True
+    return float(away) <= target["distance_m"] * _REACH_FACTOR + _REACH_M and float(away) >= 0.35 * target["distance_m"]
+
+
+def _measured(shot: dict[Any, Any], target: dict[Any, Any], frame: LocalFrame) -> dict[str, Any]:
+    row = {
+        "club": shot["club"],
+        "club_source": shot["club_source"],
+        "distance_m": shot["distance_m"],
+        "path_m": shot["path_m"],
+        "leave_m": shot["leave_m"],
+        "end_lie": shot["end_lie"],
+    }
+    if not math.isfinite(float(shot["distance_m"])) or not math.isfinite(float(target["target_lon_deg"])):
+        return row | {"note": "" if math.isfinite(float(shot["distance_m"])) else "finish not seen"}
+    start = np.array(frame.to_metres(shot["start_lon_deg"], shot["start_lat_deg"]))
+    finish = np.array(frame.to_metres(shot["end_lon_deg"], shot["end_lat_deg"]))
+    aim = np.array(frame.to_metres(target["target_lon_deg"], target["target_lat_deg"]))
+    long_m, right_m, miss_m = (float(value) for value in offsets_from_target(start, aim, finish))
+    sigma_m = float(shot["end_sigma_m"])
+    spare = target["tolerance_m"] - miss_m
+    within = "unsure" if abs(spare) < sigma_m else ("yes" if spare >= 0 else "no")
+    return row | {
+        "long_m": long_m,
+        "right_m": right_m,
+        "miss_m": miss_m,
+        "sigma_m": sigma_m,
+        "within_tolerance": within,
+        "followed": _followed(shot, target, start, aim, finish),
+    }
+
+
+def _followed(
+    shot: dict[Any, Any], target: dict[Any, Any], start: np.ndarray, aim: np.ndarray, finish: np.ndarray
+) -> str:
+    # A club known only from the plan proves nothing about following it.
+    if shot["club_source"] in ("plan", ""):
+        return ""
+    to_aim, to_finish = aim - start, finish - start
+    turn = math.degrees(
+        math.atan2(
+            to_aim[1] * to_finish[0] - to_aim[0] * to_finish[1], to_aim[0] * to_finish[0] + to_aim[1] * to_finish[1]
+        )
+    )
+    return "yes" if shot["club"] == target["club"] and abs(turn) <= _DIRECTION_DEG else "no"

@@ -1,0 +1,406 @@
+"""The exact search: the best story of a round, and how sure each part of it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["IMPOSSIBLE", "Evidence", "Event", "Story", "best_story", "log_sum", "probabilities"]
+
+Floats = NDArray[np.float64]
+# Stands in for minus infinity, which would turn to NaN in differences.
+IMPOSSIBLE = -1.0e9
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """
+    Everything the search weighs, as logarithms; m stands, h holes, k shots a hole, w stands looked back over.
+
+    The search walks over the stands in order of time. A hole is entered by a tee shot at a stand, goes on with
+    flights between stands, and ends with a first stand on its green or by being picked up. After the green the
+    player is either still around it or away; from away the next hole is entered, or the round ends.
+
+    Attributes
+    ----------
+    tee, shot, arrive, after : shape (m, h)
+        Stand as tee shot; as a later shot off the green; as the first stand on the green; as one that follows.
+    flight, flight_green : shape (m, w, h)
+        From the stand ``o + 1`` places back to this one: to the next shot, and to the first stand on the green.
+    unseen, unseen_green : shape (m, w, h)
+        The same with one stroke between that left no stand.
+    from_tee : shape (m, h)
+        Second shot after a tee shot that left no stand.
+    count, count_picked : shape (h, k + 1)
+        Shots off the green, for a hole that reached its green and for one picked up.
+    start, end : shape (h,)
+        First and last hole of the round.
+    order : shape (h, h)
+        From a hole to the next one played.
+    stay, leave : float
+        Staying around the green for one more stand, and leaving it.
+    """
+
+    tee: Floats
+    shot: Floats
+    arrive: Floats
+    after: Floats
+    flight: Floats
+    flight_green: Floats
+    unseen: Floats
+    unseen_green: Floats
+    from_tee: Floats
+    count: Floats
+    count_picked: Floats
+    start: Floats
+    end: Floats
+    order: Floats
+    stay: float
+    leave: float
+
+    def tempered(self, power: float) -> Evidence:
+        """
+        Raise every probability to a power.
+
+        Parameters
+        ----------
+        power : float
+            Below 1 makes the outcome less sure, for evidence that is not independent.
+
+        Returns
+        -------
+        Evidence
+            The same evidence, weaker.
+        """
+        fields = {name: getattr(self, name) * power for name in self.__slots__}
+        return Evidence(**fields)
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """
+    One part of a story: `kind` is `shot`, `green` or `unseen` at a stand on a hole.
+
+    For a shot `number` counts those off the green on this visit to the hole, from 1; an unseen stroke came
+    between the stand and the shot before. `visit` counts the holes played, from 0.
+    """
+
+    stand: int
+    hole: int
+    number: int
+    kind: str
+    visit: int
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """The best story: its events in order of time, the holes visited, and its log-likelihood ratio."""
+
+    events: tuple[Event, ...]
+    visits: tuple[int, ...]
+    score: float
+
+
+def log_sum(values: Floats, axis: int | tuple[int, ...]) -> Floats:
+    """
+    Add probabilities given as logarithms.
+
+    Parameters
+    ----------
+    values : numpy.ndarray
+        Logarithms.
+    axis : int or tuple of int
+        Axes to add over.
+
+    Returns
+    -------
+    numpy.ndarray
+        Logarithm of the sum.
+    """
+    top = np.max(values, axis=axis, keepdims=True)
+    total: Floats = np.log(np.sum(np.exp(values - top), axis=axis)) + np.squeeze(top, axis=axis)
+    return total
+
+
+def _largest(values: Floats, axis: int | tuple[int, ...]) -> Floats:
+    largest: Floats = np.max(values, axis=axis)
+    return largest
+
+
+Reduce = Callable[[Floats, int | tuple[int, ...]], Floats]
+
+
+@dataclass(slots=True)
+class _Forward:
+    shots: Floats  # (m, h, k + 1)
+    green: Floats  # (m, h)
+    away: Floats  # (m, h)
+    total: float
+
+
+def _both(reduce: Reduce, one: Floats, two: Floats) -> Floats:
+    return np.maximum(one, two) if reduce is _largest else np.asarray(np.logaddexp(one, two))
+
+
+def _entry(evidence: Evidence, away_before: Floats | None, reduce: Reduce) -> Floats:
+    """Score of standing before the first shot of each hole."""
+    if away_before is None:
+        return evidence.start
+    follow = reduce(away_before[:, None] + evidence.order, 0)
+    return _both(reduce, evidence.start, follow)
+
+
+def _forward(evidence: Evidence, reduce: Reduce) -> _Forward:
+    stands, holes = evidence.tee.shape
+    counts = evidence.count.shape[1]
+    window = evidence.flight.shape[1]
+    shots = np.full((stands, holes, counts), IMPOSSIBLE)
+    green = np.full((stands, holes), IMPOSSIBLE)
+    away = np.full((stands, holes), IMPOSSIBLE)
+    near = evidence.shot > IMPOSSIBLE / 2
+    near |= evidence.tee > IMPOSSIBLE / 2
+    near |= evidence.arrive > IMPOSSIBLE / 2
+    for j in range(stands):
+        entry = _entry(evidence, away[j - 1] if j else None, reduce)
+        chosen = np.flatnonzero(near[j])
+        if chosen.size:
+            first = max(j - window, 0)
+            # Row o of the flights is the stand o + 1 places back.
+            before = shots[first:j][::-1][:, chosen]
+            back = before.shape[0]
+            here = np.full((chosen.size, counts), IMPOSSIBLE)
+            here[:, 1] = entry[chosen] + evidence.tee[j, chosen]
+            here[:, 2] = entry[chosen] + evidence.from_tee[j, chosen] + evidence.shot[j, chosen]
+            if back:
+                flown = reduce(before + evidence.flight[j, :back, chosen].T[:, :, None], 0)
+                unseen = reduce(before + evidence.unseen[j, :back, chosen].T[:, :, None], 0)
+                shot = evidence.shot[j, chosen][:, None]
+                here[:, 1:] = _both(reduce, here[:, 1:], flown[:, :-1] + shot)
+                here[:, 2:] = _both(reduce, here[:, 2:], unseen[:, :-2] + shot)
+                green[j, chosen] = evidence.arrive[j, chosen] + _arrivals(evidence, before, j, chosen, reduce)
+            shots[j, chosen] = here
+            away[j, chosen] = reduce(here + evidence.count_picked[chosen], 1)
+        if j:
+            green[j] = _both(reduce, green[j], green[j - 1] + evidence.stay + evidence.after[j])
+            away[j] = _both(reduce, away[j], away[j - 1])
+        away[j] = _both(reduce, away[j], green[j] + evidence.leave)
+    total = float(reduce(away[-1] + evidence.end, 0))
+    return _Forward(shots, green, away, total)
+
+
+def _arrivals(
+    evidence: Evidence, before: Floats, j: int, chosen: NDArray[np.int64], reduce: Reduce
+) -> Floats:
+    back = before.shape[0]
+    count = evidence.count[chosen]
+    seen = before + evidence.flight_green[j, :back, chosen].T[:, :, None] + count
+    hidden = before[:, :, :-1] + evidence.unseen_green[j, :back, chosen].T[:, :, None] + count[:, 1:]
+    return _both(reduce, reduce(seen, (0, 2)), reduce(hidden, (0, 2)))
+
+
+def best_story(evidence: Evidence) -> Story:
+    """
+    Find the story with the highest probability, exactly.
+
+    Viterbi over a semi-Markov chain: a shot is followed by any later stand within the window, whatever lies
+    between being of no account.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What is weighed.
+
+    Returns
+    -------
+    Story
+        Empty where no stand fits any hole.
+
+    References
+    ----------
+    .. [1] S.-Z. Yu, "Hidden semi-Markov models," Artificial Intelligence, vol. 174, 2010.
+    """
+    if evidence.tee.shape[0] == 0:
+        return Story((), (), IMPOSSIBLE)
+    table = _forward(evidence, _largest)
+    if table.total < IMPOSSIBLE / 2:
+        return Story((), (), IMPOSSIBLE)
+    events: list[Event] = []
+    visits: list[int] = []
+    j = evidence.tee.shape[0] - 1
+    hole = int(np.argmax(table.away[j] + evidence.end))
+    while True:
+        j, number, arrived = _unwind_away(evidence, table, j, hole)
+        visits.append(hole)
+        if arrived:
+            events.append(Event(j, hole, 0, "green", len(visits) - 1))
+            back, number, hidden = _unwind_arrival(evidence, table, j, hole)
+            if hidden:
+                events.append(Event(j, hole, number + 1, "unseen", len(visits) - 1))
+            j = back
+        while True:
+            events.append(Event(j, hole, number, "shot", len(visits) - 1))
+            back, steps = _unwind_shot(evidence, table, j, hole, number)
+            if steps == 2:
+                events.append(Event(j, hole, number - 1, "unseen", len(visits) - 1))
+            if back < 0:
+                break
+            j, number = back, number - steps
+        if j == 0:
+            break
+        follow = table.away[j - 1] + evidence.order[:, hole]
+        if float(np.max(follow)) <= float(evidence.start[hole]):
+            break
+        hole, j = int(np.argmax(follow)), j - 1
+    last = len(visits) - 1
+    ordered = tuple(
+        Event(event.stand, event.hole, event.number, event.kind, last - event.visit) for event in reversed(events)
+    )
+    return Story(ordered, tuple(reversed(visits)), table.total)
+
+
+def _same(one: float, two: float) -> bool:
+    return abs(one - two) <= 1e-7 * max(1.0, abs(one))
+
+
+def _unwind_away(evidence: Evidence, table: _Forward, j: int, hole: int) -> tuple[int, int, bool]:
+    """Go back to the last shot before a pick-up, or to the arrival on the green."""
+    while True:
+        score = float(table.away[j, hole])
+        if _same(score, float(table.green[j, hole]) + evidence.leave):
+            break
+        picked = table.shots[j, hole] + evidence.count_picked[hole]
+        if _same(score, float(np.max(picked))):
+            return j, int(np.argmax(picked)), False
+        j -= 1
+    while j and _same(
+        float(table.green[j, hole]), float(table.green[j - 1, hole]) + evidence.stay + float(evidence.after[j, hole])
+    ):
+        j -= 1
+    return j, 0, True
+
+
+def _unwind_arrival(evidence: Evidence, table: _Forward, j: int, hole: int) -> tuple[int, int, bool]:
+    first = max(j - evidence.flight.shape[1], 0)
+    before = table.shots[first:j, hole][::-1]
+    back = before.shape[0]
+    seen = before + evidence.flight_green[j, :back, hole][:, None] + evidence.count[hole]
+    hidden = before[:, :-1] + evidence.unseen_green[j, :back, hole][:, None] + evidence.count[hole, 1:]
+    unseen = float(np.max(hidden)) > float(np.max(seen))
+    offset, number = np.unravel_index(int(np.argmax(hidden if unseen else seen)), (hidden if unseen else seen).shape)
+    return j - 1 - int(offset), int(number), unseen
+
+
+def _unwind_shot(evidence: Evidence, table: _Forward, j: int, hole: int, number: int) -> tuple[int, int]:
+    """The stand of the shot before and the strokes since; -1 where the hole begins here."""
+    score = float(table.shots[j, hole, number])
+    first = max(j - evidence.flight.shape[1], 0)
+    before = table.shots[first:j, hole][::-1]
+    back = before.shape[0]
+    shot = float(evidence.shot[j, hole])
+    if back and number >= 2:
+        flown = before[:, number - 1] + evidence.flight[j, :back, hole] + shot
+        if _same(score, float(np.max(flown))):
+            return j - 1 - int(np.argmax(flown)), 1
+    if back and number >= 3:
+        hidden = before[:, number - 2] + evidence.unseen[j, :back, hole] + shot
+        if _same(score, float(np.max(hidden))):
+            return j - 1 - int(np.argmax(hidden)), 2
+    return -1, 1 if number == 1 else 2
+
+
+def probabilities(evidence: Evidence) -> tuple[Floats, Floats]:
+    """
+    Weigh all stories together, by forward and backward sums.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What is weighed.
+
+    Returns
+    -------
+    shot : numpy.ndarray, shape (m, h)
+        Probability that the stand is a shot off the green of the hole.
+    green : numpy.ndarray, shape (m, h)
+        Probability that the stand is the first on the green of the hole.
+
+    References
+    ----------
+    .. [1] S.-Z. Yu, "Hidden semi-Markov models," Artificial Intelligence, vol. 174, 2010.
+    """
+    stands, holes = evidence.tee.shape
+    if stands == 0:
+        return np.empty((0, holes)), np.empty((0, holes))
+    table = _forward(evidence, log_sum)
+    if table.total < IMPOSSIBLE / 2:
+        return np.zeros((stands, holes)), np.zeros((stands, holes))
+    after_shot, after_green = _backward(evidence)
+    shot = np.exp(log_sum(table.shots + after_shot, 2) - table.total)
+    arrivals = _arrival_scores(evidence, table)
+    green = np.exp(arrivals + after_green - table.total)
+    return np.clip(shot, 0.0, 1.0), np.clip(green, 0.0, 1.0)
+
+
+def _arrival_scores(evidence: Evidence, table: _Forward) -> Floats:
+    stands, holes = evidence.tee.shape
+    window = evidence.flight.shape[1]
+    scores = np.full((stands, holes), IMPOSSIBLE)
+    for j in range(1, stands):
+        chosen = np.flatnonzero(evidence.arrive[j] > IMPOSSIBLE / 2)
+        if chosen.size:
+            before = table.shots[max(j - window, 0) : j][::-1][:, chosen]
+            scores[j, chosen] = evidence.arrive[j, chosen] + _arrivals(evidence, before, j, chosen, log_sum)
+    return scores
+
+
+def _backward(evidence: Evidence) -> tuple[Floats, Floats]:
+    stands, holes = evidence.tee.shape
+    counts = evidence.count.shape[1]
+    window = evidence.flight.shape[1]
+    shots = np.full((stands, holes, counts), IMPOSSIBLE)
+    green = np.full((stands, holes), IMPOSSIBLE)
+    away = np.full((stands, holes), IMPOSSIBLE)
+    entry = np.full(holes, IMPOSSIBLE)
+    for i in range(stands - 1, -1, -1):
+        if i == stands - 1:
+            away[i] = evidence.end
+            green[i] = evidence.leave + away[i]
+        else:
+            away[i] = np.logaddexp(away[i + 1], log_sum(evidence.order + entry[None, :], 1))
+            green[i] = np.logaddexp(
+                evidence.leave + away[i], evidence.stay + evidence.after[i + 1] + green[i + 1]
+            )
+        shots[i] = evidence.count_picked + away[i][:, None]
+        ahead = min(window, stands - 1 - i)
+        if ahead:
+            offsets = np.arange(ahead)
+            later = i + 1 + offsets
+            flight = evidence.flight[later, offsets] + evidence.shot[later]
+            unseen = evidence.unseen[later, offsets] + evidence.shot[later]
+            chosen = np.flatnonzero(np.max(evidence.flight_green[later, offsets], axis=0) > IMPOSSIBLE / 2)
+            if chosen.size:
+                follow = shots[later][:, chosen]
+                # Only the first k - 1 counts can have a further shot.
+                gone = log_sum(follow[:, :, 1:] + flight[:, chosen, None], 0)
+                shots[i][np.ix_(chosen, np.arange(counts - 1))] = np.logaddexp(
+                    shots[i][np.ix_(chosen, np.arange(counts - 1))], gone
+                )
+                gone = log_sum(follow[:, :, 2:] + unseen[:, chosen, None], 0)
+                shots[i][np.ix_(chosen, np.arange(counts - 2))] = np.logaddexp(
+                    shots[i][np.ix_(chosen, np.arange(counts - 2))], gone
+                )
+                landed = evidence.arrive[later] + green[later]
+                seen = log_sum((evidence.flight_green[later, offsets] + landed)[:, chosen], 0)
+                hidden = log_sum((evidence.unseen_green[later, offsets] + landed)[:, chosen], 0)
+                shots[i, chosen] = np.logaddexp(shots[i, chosen], seen[:, None] + evidence.count[chosen])
+                shots[i][np.ix_(chosen, np.arange(counts - 1))] = np.logaddexp(
+                    shots[i][np.ix_(chosen, np.arange(counts - 1))],
+                    hidden[:, None] + evidence.count[chosen, 1:],
+                )
+        entry = np.logaddexp(
+            evidence.tee[i] + shots[i, :, 1], evidence.from_tee[i] + evidence.shot[i] + shots[i, :, 2]
+        )
+    return shots, green

@@ -1,0 +1,212 @@
+"""The ground of a course in metres: lines of play, greens, tees and areas, ready for measuring."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Point, Polygon
+
+from geo.frame import LocalFrame
+from geo.line import along_across
+from trackgolf.course import Course
+from trackgolf.errors import CourseError
+
+__all__ = ["Ground", "HoleGround", "lay_ground"]
+
+# What a lie is called, from the kind of shape it rests on; first match wins.
+_LIES = (
+    ("green", ("green",)),
+    ("bunker", ("bunker",)),
+    ("penalty_area", ("water", "water_yellow", "water_red")),
+    ("tee", ("tee",)),
+    ("fairway", ("fairway",)),
+    ("out_of_bounds", ("out_of_bounds",)),
+)
+_WATER = ("water", "water_yellow", "water_red")
+
+
+@dataclass(frozen=True, slots=True)
+class HoleGround:
+    """
+    One hole in metres of the local frame.
+
+    Attributes are the hole's `number`, `par`, its `line` of play as an array of shape (n, 2) [m], the `green`
+    polygon [m], the `target` that leaves are measured to (pin, else centre of the green, else end of the
+    line) [m], and the `tees` as polygons [m].
+    """
+
+    number: int
+    par: int
+    line: NDArray[np.float64]
+    length_m: float
+    green: Polygon | MultiPolygon
+    target: tuple[float, float]
+    tees: tuple[Polygon | MultiPolygon, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """
+    A course in metres.
+
+    Attributes are the local `frame`, the `holes` in order of number, `areas` (a merged geometry a lie, in
+    order of precedence), the `water` of every kind, and `mapped`: whether fairways are drawn, so that a spot
+    on none of the shapes is rough rather than unknown.
+    """
+
+    frame: LocalFrame
+    holes: tuple[HoleGround, ...]
+    areas: tuple[tuple[str, shapely.Geometry], ...]
+    water: shapely.Geometry
+    mapped: bool
+
+    def lies_at(self, east_m: NDArray[np.float64], north_m: NDArray[np.float64]) -> list[str]:
+        """
+        Name the lie of each spot.
+
+        Parameters
+        ----------
+        east_m, north_m : numpy.ndarray, shape (n,)
+            Spots in the local frame [m].
+
+        Returns
+        -------
+        list of str
+            `green`, `bunker`, `penalty_area`, `tee`, `fairway`, `out_of_bounds`, `rough`, or `unknown` where
+            the map draws no fairways. The edge of a shape belongs to it, as in the Rules of Golf 13.1a for
+            the green.
+        """
+        spots = shapely.points(np.asarray(east_m, dtype=float), np.asarray(north_m, dtype=float))
+        lies = np.full(len(spots), "rough" if self.mapped else "unknown", dtype=object)
+        open_spots = np.ones(len(spots), dtype=bool)
+        for lie, area in self.areas:
+            inside = open_spots & shapely.intersects(area, spots)
+            lies[inside] = lie
+            open_spots &= ~inside
+        return [str(lie) for lie in lies]
+
+    def hole_index(self, number: int) -> int:
+        """
+        Find the position of a hole in `holes`.
+
+        Parameters
+        ----------
+        number : int
+            Number of the hole on the card.
+
+        Returns
+        -------
+        int
+            Its index.
+
+        Raises
+        ------
+        CourseError
+            If the course has no such hole.
+        """
+        for index, hole in enumerate(self.holes):
+            if hole.number == number:
+                return index
+        raise CourseError(f"there is no hole {number} on this course")
+
+
+def lay_ground(course: Course) -> Ground:
+    """
+    Turn a course into metres.
+
+    Parameters
+    ----------
+    course : Course
+        A course with positions.
+
+    Returns
+    -------
+    Ground
+        The same in a local transverse Mercator frame centred on it.
+
+    Raises
+    ------
+    CourseError
+        If the course has no positions.
+    """
+    if not course.has_positions:
+        raise CourseError(
+            "the course has no positions, so a track cannot be laid on it",
+            do="Give a course with hole lines, or tee and green coordinates on the scorecard",
+        )
+    lines = [hole.line for hole in course.holes if hole.line is not None]
+    frame = _frame_of(lines)
+    shapes = course.shapes
+    metric = frame.geometry_to_metres(shapes.geometry.to_numpy()) if len(shapes) else np.empty(0, dtype=object)
+    kinds = shapes["kind"].to_numpy() if len(shapes) else np.empty(0, dtype=object)
+    owners = shapes["hole"].to_numpy() if len(shapes) else np.empty(0, dtype=object)
+    holes = []
+    for hole in course.holes:
+        if hole.line is None:
+            continue
+        line = shapely.get_coordinates(frame.geometry_to_metres(hole.line))
+        green = frame.geometry_to_metres(hole.green) if hole.green is not None else Point(*line[-1]).buffer(12.0)
+        if hole.pin is not None:
+            pin = frame.geometry_to_metres(hole.pin)
+            target = (pin.x, pin.y)
+        elif hole.green is not None:
+            target = (green.centroid.x, green.centroid.y)
+        else:
+            target = (float(line[-1, 0]), float(line[-1, 1]))
+        tees = tuple(
+            shape
+            for shape, kind, owner in zip(metric, kinds, owners, strict=True)
+            if kind == "tee" and owner == hole.number
+        )
+        length = float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
+        holes.append(HoleGround(hole.number, hole.par, line, length, green, target, tees))
+    areas = []
+    for lie, wanted in _LIES:
+        chosen = [shape for shape, kind in zip(metric, kinds, strict=True) if kind in wanted]
+        if lie == "green":
+            chosen += [hole.green for hole in holes]
+        if chosen:
+            area = shapely.union_all(chosen)
+            shapely.prepare(area)
+            areas.append((lie, area))
+    water = shapely.union_all([shape for shape, kind in zip(metric, kinds, strict=True) if kind in _WATER])
+    return Ground(frame, tuple(holes), tuple(areas), water, bool(np.any(kinds == "fairway")))
+
+
+def _frame_of(lines: list[shapely.LineString]) -> LocalFrame:
+    coordinates = np.vstack([shapely.get_coordinates(line) for line in lines])
+    # The mean of unit vectors: right across the antimeridian, where a mean of longitudes is not.
+    lon, lat = np.radians(coordinates[:, 0]), np.radians(coordinates[:, 1])
+    x, y, z = np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)
+    mean = float(np.mean(x)), float(np.mean(y)), float(np.mean(z))
+    return LocalFrame(
+        math.degrees(math.atan2(mean[1], mean[0])), math.degrees(math.atan2(mean[2], math.hypot(mean[0], mean[1])))
+    )
+
+
+def stations(
+    hole: HoleGround, east_m: NDArray[np.float64], north_m: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Measure spots along and across a hole's line of play.
+
+    Parameters
+    ----------
+    hole : HoleGround
+        The hole.
+    east_m, north_m : numpy.ndarray, shape (n,)
+        Spots [m].
+
+    Returns
+    -------
+    along_m : numpy.ndarray, shape (n,)
+        Distance from the tee along the line [m].
+    across_m : numpy.ndarray, shape (n,)
+        Offset from it, positive to the right [m].
+    """
+    along, across = along_across(hole.line, east_m, north_m)
+    return np.asarray(along), np.asarray(across)

@@ -1,0 +1,316 @@
+"""All the evidence of one round, put together for the search."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from trackgolf.decode import IMPOSSIBLE, Evidence
+from trackgolf.evidence import (
+    Shooter,
+    after_green_score,
+    dwell_score,
+    flight_log_density,
+    green_score,
+    tee_score,
+)
+from trackgolf.ground import Ground, HoleGround, stations
+from trackgolf.settings import RoundSettings
+
+__all__ = ["HoleCount", "weigh_round"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class HoleCount:
+    """
+    What is known beforehand of the strokes on a hole.
+
+    Attributes are the player's own `regulation_shots`, and from the card, where it says so, the `strokes`,
+    `putts` and `penalties` (None unknown), and `carded`: whether the card has a row for the hole at all.
+    """
+
+    regulation_shots: int
+    strokes: int | None = None
+    putts: int | None = None
+    penalties: int | None = None
+    carded: bool = False
+
+
+# Putts a hole where the card does not tell. Common practice, no source: two, seldom three or one.
+_PUTT_WEIGHTS = {0: 0.03, 1: 0.22, 2: 0.50, 3: 0.20, 4: 0.05}
+_PENALTY_WEIGHTS = {0: 0.86, 1: 0.11, 2: 0.03}
+
+
+def weigh_round(
+    stands: pd.DataFrame,
+    walk: tuple[Floats, Floats, Floats],
+    ground: Ground,
+    shooter: Shooter,
+    counts: list[HoleCount],
+    marks: tuple[Floats, Floats, Floats],
+    settings: RoundSettings,
+) -> Evidence:
+    """
+    Weigh every stand and every pair of stands of a round.
+
+    Parameters
+    ----------
+    stands : pandas.DataFrame
+        Stands as `geo.stops.find_stops` gives them, m rows.
+    walk : tuple of numpy.ndarray, each shape (n,)
+        Time [s], east and north [m] of the smoothed walk.
+    ground : Ground
+        The course, h holes.
+    shooter : Shooter
+        The player's clubs.
+    counts : list of HoleCount
+        What is known of the strokes, a hole.
+    marks : tuple of numpy.ndarray, each shape (q,)
+        Time [s] (NaN unknown), east and north [m] of the marks the player made.
+    settings : RoundSettings
+        What the decoder believes.
+
+    Returns
+    -------
+    Evidence
+        Logarithms for the search.
+    """
+    east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
+    sigma, dwell = stands["sigma_m"].to_numpy(), stands["dwell_s"].to_numpy()
+    size, holes = len(stands), len(ground.holes)
+    window = min(settings.most_stands_between, max(size - 1, 1))
+    tee = np.full((size, holes), IMPOSSIBLE)
+    shot, arrive, after = tee.copy(), tee.copy(), np.empty((size, holes))
+    from_tee = tee.copy()
+    flight = np.full((size, window, holes), IMPOSSIBLE)
+    flight_green, unseen, unseen_green = flight.copy(), flight.copy(), flight.copy()
+
+    marked = _mark_score(stands, marks, settings)
+    tee_stand = dwell_score(dwell, settings, tee=True) + settings.shot_log_odds + marked
+    stand = dwell_score(dwell, settings) + settings.shot_log_odds + marked
+    other = math.log(settings.other_area_m2)
+    far = _excursions(stands, walk, window)
+    for h, hole in enumerate(ground.holes):
+        along, across = stations(hole, east, north)
+        near = (np.abs(across) < settings.corridor_m) & (along > -60.0) & (along < hole.length_m + 80.0)
+        where = np.flatnonzero(near)
+        after[:, h] = math.log(1.0 - settings.green_share - settings.beside_green_share)
+        if where.size == 0:
+            continue
+        x, y, s = east[where], north[where], sigma[where]
+        place = tee_score(hole, x, y, s, settings)
+        tee[where, h] = np.where(along[where] < 0.6 * hole.length_m, place + tee_stand[where], IMPOSSIBLE)
+        log_on, log_off = green_score(hole, x, y, s)
+        shot[where, h] = stand[where] + log_off
+        arrive[where, h] = log_on
+        after[where, h] = after_green_score(hole, x, y, s, settings)
+        zero = np.zeros_like(x)
+        start = (zero + hole.line[0, 0], zero + hole.line[0, 1], zero + settings.tee_spread_m)
+        from_tee[where, h] = (
+            math.log(settings.unseen_shot)
+            + other
+            + flight_log_density(hole, start, (x, y, s), shooter, settings)
+        )
+        later, earlier, offset = _pairs(where, window)
+        if later.size == 0:
+            continue
+        begin = (east[earlier], north[earlier], sigma[earlier])
+        finish = (east[later], north[later], sigma[later])
+        flown = flight_log_density(hole, begin, finish, shooter, settings) + other
+        replayed = _replay_score(begin, finish, far[later, offset], settings) + other
+        flight[later, offset, h] = np.logaddexp(flown + math.log(1.0 - settings.replay), replayed)
+        flight_green[later, offset, h] = other + flight_log_density(
+            hole, begin, finish, shooter, settings, extra_m=settings.green_ball_m
+        )
+        two = _two_strokes(hole, begin, finish, shooter) + other + math.log(settings.unseen_shot)
+        unseen[later, offset, h] = two
+        unseen_green[later, offset, h] = two
+    count, picked = _count_tables(counts, settings)
+    start_score, end_score, order = _order_tables(ground)(settings)
+    return Evidence(
+        tee=tee,
+        shot=shot,
+        arrive=arrive,
+        after=after,
+        flight=flight,
+        flight_green=flight_green,
+        unseen=unseen,
+        unseen_green=unseen_green,
+        from_tee=from_tee,
+        count=count,
+        count_picked=picked,
+        start=start_score,
+        end=end_score,
+        order=order,
+        stay=math.log(0.75),
+        leave=math.log(0.25),
+    )
+
+
+def _pairs(where: NDArray[np.int64], window: int) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """All pairs of chosen stands at most `window` apart: later, earlier, and places between them."""
+    later, earlier = np.meshgrid(where, where, indexing="ij")
+    gap = later - earlier
+    chosen = (gap >= 1) & (gap <= window)
+    return later[chosen], earlier[chosen], gap[chosen] - 1
+
+
+def _excursions(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], window: int) -> Floats:
+    """How far the player went between two stands at one place: shape (m, w), zero where not needed [m]."""
+    east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
+    start, end = stands["start_s"].to_numpy(), stands["end_s"].to_numpy()
+    time, walk_east, walk_north = walk
+    far = np.zeros((len(stands), window))
+    for j in range(len(stands)):
+        first = max(j - window, 0)
+        apart = np.hypot(east[first:j] - east[j], north[first:j] - north[j])
+        for i in (np.flatnonzero(apart < 15.0) + first).tolist():
+            low, high = np.searchsorted(time, [end[i], start[j]])
+            if high > low:
+                out = np.hypot(walk_east[low:high] - east[i], walk_north[low:high] - north[i])
+                far[j, j - 1 - i] = float(np.max(out))
+    return far
+
+
+def _replay_score(
+    begin: tuple[Floats, Floats, Floats], finish: tuple[Floats, Floats, Floats], far_m: Floats, settings: RoundSettings
+) -> Floats:
+    """Stroke and distance: back at the spot just left, after having been away from it."""
+    gap = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
+    var = begin[2] ** 2 + finish[2] ** 2 + 2.0 * settings.beside_ball_m**2 + 2.0**2
+    score: Floats = math.log(settings.replay) - 0.5 * gap**2 / var - np.log(2.0 * math.pi * var)
+    return np.where(far_m > 30.0, score, IMPOSSIBLE)
+
+
+def _two_strokes(
+    hole: HoleGround, begin: tuple[Floats, Floats, Floats], finish: tuple[Floats, Floats, Floats], shooter: Shooter
+) -> Floats:
+    """Log density of where two strokes lead: anywhere forward within twice the longest club [1/m2]."""
+    moved = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
+    left = np.hypot(hole.target[0] - begin[0], hole.target[1] - begin[1])
+    remain = np.hypot(hole.target[0] - finish[0], hole.target[1] - finish[1])
+    reach = np.minimum(1.8 * shooter.longest_m, np.maximum(1.3 * left, 15.0))
+    width = 0.25 * np.maximum(moved, 20.0) + 5.0
+    inside = (moved < reach) & (remain < left + 10.0)
+    return np.where(inside, -np.log(reach * width * 2.5), IMPOSSIBLE)
+
+
+def _mark_score(stands: pd.DataFrame, marks: tuple[Floats, Floats, Floats], settings: RoundSettings) -> Floats:
+    score = np.zeros(len(stands))
+    time, east, north = marks
+    if time.size == 0 or stands.empty:
+        return score
+    here = np.full(len(stands), False)
+    for index in range(time.size):
+        cost = mark_cost(stands, float(time[index]), float(east[index]), float(north[index]), settings)
+        best = int(np.argmin(cost))
+        if cost[best] < 1.0:
+            here[best] = True
+    found = int(np.count_nonzero(here))
+    # A player who marks most shots says something by not marking, one who marks a few does not.
+    share = min(found / max(0.35 * len(stands), 1.0), 0.9)
+    score[~here] = math.log(1.0 - 0.85 * share)
+    odds = settings.mark_is_shot / (1.0 - settings.mark_is_shot)
+    score[here] = math.log(odds) + 1.0
+    return score
+
+
+def mark_cost(
+    stands: pd.DataFrame, time_s: float, east_m: float, north_m: float, settings: RoundSettings
+) -> Floats:
+    """
+    Measure how far a mark is from each stand, in place and time.
+
+    Parameters
+    ----------
+    stands : pandas.DataFrame
+        Stands with `start_s`, `end_s`, `east_m`, `north_m`.
+    time_s : float
+        Time of the mark [s], NaN unknown.
+    east_m, north_m : float
+        Its place [m].
+    settings : RoundSettings
+        Scales of both.
+
+    Returns
+    -------
+    numpy.ndarray, shape (m,)
+        Below 1 where the mark may belong to the stand.
+    """
+    gap = np.hypot(stands["east_m"].to_numpy() - east_m, stands["north_m"].to_numpy() - north_m) / settings.mark_m
+    if math.isnan(time_s):
+        return gap
+    early = np.maximum(stands["start_s"].to_numpy() - time_s, 0.0)
+    late = np.maximum(time_s - stands["end_s"].to_numpy(), 0.0)
+    cost: Floats = np.hypot(gap, (early + late) / settings.mark_s)
+    return cost
+
+
+def _count_tables(counts: list[HoleCount], settings: RoundSettings) -> tuple[Floats, Floats]:
+    most = settings.most_shots
+    table = np.full((len(counts), most + 1), IMPOSSIBLE)
+    picked = np.full((len(counts), most + 1), IMPOSSIBLE)
+    for h, known in enumerate(counts):
+        prior = np.zeros(most + 1)
+        for place, weight in enumerate(settings.count_weights):
+            shots = known.regulation_shots - 3 + place
+            if 1 <= shots <= most:
+                prior[shots] += weight
+        prior[1:] += 1e-4
+        prior /= prior.sum()
+        pick = settings.pick_up
+        if known.strokes is not None:
+            prior = _card_counts(known, prior, settings.card_error)
+            pick = settings.card_error
+        elif known.carded:
+            pick = 0.5
+        table[h, 1:] = np.log(prior[1:] * (1.0 - pick) + 1e-12)
+        picked[h, 1:] = math.log(pick)
+    return table, picked
+
+
+def _card_counts(known: HoleCount, prior: Floats, card_error: float) -> Floats:
+    assert known.strokes is not None
+    putts = _PUTT_WEIGHTS if known.putts is None else {known.putts: 1.0}
+    penalties = _PENALTY_WEIGHTS if known.penalties is None else {known.penalties: 1.0}
+    told = np.zeros_like(prior)
+    for putt, weight in putts.items():
+        for penalty, share in penalties.items():
+            shots = known.strokes - putt - penalty
+            if 1 <= shots < prior.size:
+                told[shots] += weight * share
+    if told.sum() <= 0.0:
+        return prior
+    return (1.0 - card_error) * told / told.sum() + card_error * prior
+
+
+def _order_tables(ground: Ground):  # type: ignore[no-untyped-def]
+    """Scores of the order in which holes are played, as a function of the settings."""
+
+    def tables(settings: RoundSettings) -> tuple[Floats, Floats, Floats]:
+        size = len(ground.holes)
+        numbers = [hole.number for hole in ground.holes]
+        start = np.full(size, math.log(0.06 / max(size, 1)))
+        end = np.full(size, math.log(0.02))
+        start[0] = math.log(0.80)
+        end[-1] = math.log(0.90)
+        if size == 18:
+            start[9] = math.log(0.14)
+            end[8] = math.log(0.5)
+        order = np.full((size, size), math.log(settings.skip_hole * 0.3 / max(size, 1)))
+        for h in range(size):
+            follow = (h + 1) % size
+            order[h, follow] = math.log(settings.next_hole if follow else 0.3)
+            if size > 2:
+                order[h, (h + 2) % size] = math.log(settings.skip_hole)
+            if size == 18 and numbers[h] == 9:
+                order[h, 0] = math.log(0.02)
+        return start, end, order
+
+    return tables
