@@ -1,0 +1,177 @@
+"""All tables of one page together, checked once, and what is counted from them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import partial
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+
+from reports.tables import (
+    CLUBS,
+    COMPARISON,
+    HOLE_LINES,
+    HOLES,
+    NOTES,
+    PLAN,
+    PLAN_HEADER_KEYS,
+    SHAPES,
+    SHOTS,
+    TRACK,
+    check_header,
+    check_table,
+    empty_table,
+)
+
+__all__ = ["PlanTables", "RoundTables", "layup_rows", "layup_summary"]
+
+
+@dataclass(frozen=True, slots=True)
+class RoundTables:
+    """
+    Everything a report on one round is drawn from, checked and copied when made.
+
+    Parameters
+    ----------
+    header : mapping
+        As in `HEADER_KEYS`.
+    holes : pandas.DataFrame
+        As in `HOLES`.
+    shots : geopandas.GeoDataFrame, optional
+        As in `SHOTS`.
+    plan : geopandas.GeoDataFrame, optional
+        As in `PLAN`.
+    comparison : pandas.DataFrame, optional
+        As in `COMPARISON`.
+    clubs : pandas.DataFrame, optional
+        As in `CLUBS`.
+    notes : pandas.DataFrame, optional
+        As in `NOTES`.
+    track : pandas.DataFrame, optional
+        As in `TRACK`.
+    shapes : geopandas.GeoDataFrame, optional
+        As in `SHAPES`.
+    hole_lines : geopandas.GeoDataFrame, optional
+        As in `HOLE_LINES`.
+
+    Raises
+    ------
+    ValueError
+        If a table lacks a column or holds the wrong type.
+    """
+
+    header: Mapping[str, Any]
+    holes: pd.DataFrame
+    shots: gpd.GeoDataFrame = field(default_factory=partial(empty_table, SHOTS))
+    plan: gpd.GeoDataFrame = field(default_factory=partial(empty_table, PLAN))
+    comparison: pd.DataFrame = field(default_factory=partial(empty_table, COMPARISON))
+    clubs: pd.DataFrame = field(default_factory=partial(empty_table, CLUBS))
+    notes: pd.DataFrame = field(default_factory=partial(empty_table, NOTES))
+    track: pd.DataFrame = field(default_factory=partial(empty_table, TRACK))
+    shapes: gpd.GeoDataFrame = field(default_factory=partial(empty_table, SHAPES))
+    hole_lines: gpd.GeoDataFrame = field(default_factory=partial(empty_table, HOLE_LINES))
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "header", check_header(self.header))
+        for spec in (HOLES, SHOTS, PLAN, COMPARISON, CLUBS, NOTES, TRACK, SHAPES, HOLE_LINES):
+            object.__setattr__(self, spec.name, check_table(getattr(self, spec.name), spec))
+        share = self.shots["confidence"].dropna()
+        if not share.between(0.0, 1.0).all():
+            raise ValueError("shots: a confidence lies outside 0 to 1")
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTables:
+    """
+    Everything a plan on paper is drawn from, checked and copied when made.
+
+    Parameters
+    ----------
+    header : mapping
+        The keys player, course, units, credit and invented of `HEADER_KEYS`.
+    holes : pandas.DataFrame
+        As in `HOLES`; what is played later may be missing.
+    plan : geopandas.GeoDataFrame
+        As in `PLAN`; geometry None where the course has no positions.
+    notes : pandas.DataFrame, optional
+        As in `NOTES`.
+    shapes : geopandas.GeoDataFrame, optional
+        As in `SHAPES`.
+    hole_lines : geopandas.GeoDataFrame, optional
+        As in `HOLE_LINES`.
+
+    Raises
+    ------
+    ValueError
+        If a table lacks a column or holds the wrong type.
+    """
+
+    header: Mapping[str, Any]
+    holes: pd.DataFrame
+    plan: gpd.GeoDataFrame
+    notes: pd.DataFrame = field(default_factory=partial(empty_table, NOTES))
+    shapes: gpd.GeoDataFrame = field(default_factory=partial(empty_table, SHAPES))
+    hole_lines: gpd.GeoDataFrame = field(default_factory=partial(empty_table, HOLE_LINES))
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "header", check_header(self.header, keys=PLAN_HEADER_KEYS))
+        for spec in (HOLES, PLAN, NOTES, SHAPES, HOLE_LINES):
+            object.__setattr__(self, spec.name, check_table(getattr(self, spec.name), spec))
+
+
+def layup_rows(comparison: pd.DataFrame, plan: pd.DataFrame) -> pd.DataFrame:
+    """
+    Pick the planned shots that set up the next one.
+
+    A layup is any planned shot that is not the last of its hole and whose
+    role is not ``approach``: the tee shot of a long hole counts, the shot at
+    the green does not.
+
+    Parameters
+    ----------
+    comparison : pandas.DataFrame
+        As `COMPARISON`.
+    plan : pandas.DataFrame
+        As `PLAN`; a row of the comparison that it lacks has no role.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The rows of the comparison with a column `role`, in playing order.
+    """
+    roles = {(h, s): r for h, s, r in zip(plan["hole"], plan["shot"], plan["role"], strict=True)}
+    table = comparison.copy()
+    table["role"] = [roles.get(key, "") for key in zip(table["hole"], table["shot"], strict=True)]
+    last = table.groupby("hole")["shot"].transform("max")
+    layups = table[(table["role"] != "approach") & (table["shot"] < last)]
+    return layups.sort_values(["hole", "shot"], kind="stable").reset_index(drop=True)
+
+
+def layup_summary(comparison: pd.DataFrame, plan: pd.DataFrame) -> dict[str, int | float | None]:
+    """
+    Count the layups for the head of a report.
+
+    Parameters
+    ----------
+    comparison, plan : pandas.DataFrame
+        As for `layup_rows`.
+
+    Returns
+    -------
+    dict
+        `layups` (those that could be compared), `layups_within`,
+        `layups_unsure` and `median_leave_error_m` [m], None where no layup
+        has both leaves.
+    """
+    rows = layup_rows(comparison, plan)
+    rows = rows[rows["within_tolerance"].isin(["yes", "no", "unsure"])]
+    error_m = (rows["leave_m"] - rows["planned_leave_m"]).abs().dropna()
+    return {
+        "layups": len(rows),
+        "layups_within": int((rows["within_tolerance"] == "yes").sum()),
+        "layups_unsure": int((rows["within_tolerance"] == "unsure").sum()),
+        "median_leave_error_m": None if error_m.empty else float(error_m.median()),
+    }
