@@ -1,0 +1,242 @@
+"""From the true path to what a device writes: correlated error, silence, gaps, marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.signal import lfilter
+
+from tests.simulator.courses import InventedCourse
+from tests.simulator.geometry import Array
+from tests.simulator.walker import Path
+
+__all__ = ["Recorder", "Recording", "gps_error", "record"]
+
+
+@dataclass(frozen=True)
+class Recorder:
+    """A device; ranges are drawn anew for each round."""
+
+    kind: str = "watch"  # watch, silent, sparse, phone
+    sigma_m: tuple[float, float] = (2.0, 3.5)  # total error on each axis, one standard deviation
+    rho: tuple[float, float] = (0.98, 0.995)  # correlation of the error from one second to the next
+    interval_s: tuple[float, float] = (1.0, 1.0)
+    marks: float = 0.0  # share of shots that the player marks
+    fraction: bool = False  # times with fractions of a second
+    elevation: bool = True
+    hdop: bool = False
+    decimals: int = 7
+    noise: float = 1.0  # scales the error, for checks of robustness
+    overlap: bool = False  # with several files: the devices run side by side for a while
+    mounted: bool = False  # reserved: the recorder sits on the buggy
+
+    @classmethod
+    def watch(cls, **changes) -> Recorder:
+        """Write a point every second."""
+        return cls(**changes)
+
+    @classmethod
+    def silent(cls, **changes) -> Recorder:
+        """Write nothing while the wearer stands still."""
+        return cls(kind="silent", **changes)
+
+    @classmethod
+    def sparse(cls, **changes) -> Recorder:
+        """Write a point every 5 to 15 s."""
+        return cls(kind="sparse", interval_s=(5.0, 15.0), **changes)
+
+    @classmethod
+    def phone(cls, **changes) -> Recorder:
+        """Write a point every second or few, 6 m, with excursions and gaps."""
+        return cls(kind="phone", sigma_m=(5.0, 7.0), rho=(0.985, 0.996), interval_s=(1.0, 4.0), **changes)
+
+
+@dataclass(frozen=True)
+class Recording:
+    """Points and marks as they were written."""
+
+    points: pd.DataFrame
+    marks: pd.DataFrame
+
+
+def gps_error(rng: np.random.Generator, seconds: int, sigma_m: float, rho: float) -> Array:
+    """
+    Draw the error of a receiver, one row a second, shape (seconds, 2).
+
+    Most of the variance is a first-order autoregression, a quarter or so a
+    bias that drifts over many minutes, and a little is white. Its size
+    wanders, as under trees and in the open.
+    """
+    bias_share = rng.uniform(0.1, 0.3)
+    white = rng.uniform(0.1, 0.3)
+    slow_rho = float(np.exp(-1.0 / rng.uniform(500, 1500)))
+    fast_var = max(0.05, 1.0 - bias_share) * sigma_m**2 - white**2
+    out = _ar1(rng, seconds, rho) * np.sqrt(fast_var)
+    canopy = _ar1(rng, seconds, float(np.exp(-1 / 180.0)))[:, :1]
+    spread = rng.uniform(0.1, 0.3)
+    out *= np.exp(spread * canopy - spread**2)
+    out += _ar1(rng, seconds, slow_rho) * np.sqrt(bias_share) * sigma_m
+    return out + rng.normal(0, white, (seconds, 2))
+
+
+def _ar1(rng: np.random.Generator, n: int, rho: float) -> Array:
+    """Unit variance autoregression of two axes."""
+    shocks = rng.normal(0, 1, (n, 2))
+    shocks[1:] *= np.sqrt(1 - rho**2)
+    return lfilter([1.0], [1.0, -rho], shocks, axis=0)
+
+
+def record(
+    rng: np.random.Generator,
+    path: Path,
+    begin: float,
+    finish: float,
+    pauses: list[tuple[float, float]],
+    course: InventedCourse,
+    strokes: pd.DataFrame,
+    recorder: Recorder,
+    files: int,
+) -> Recording:
+    """Record a path with one device, or with one after another."""
+    cuts = np.linspace(begin, finish, files + 1)
+    if files > 1:
+        cuts[1:-1] += rng.uniform(-900, 900, files - 1)
+    tables, marks = [], []
+    for i in range(files):
+        start, end = float(cuts[i]), float(cuts[i + 1])
+        if i > 0:
+            start += -float(rng.uniform(60, 600)) if recorder.overlap else float(rng.uniform(5, 60))
+        points = _device(rng, path, start, end, pauses, course, recorder)
+        points["file"] = i
+        tables.append(points)
+        found = _marks(rng, path, start, end, course, strokes, recorder)
+        found["file"] = i
+        marks.append(found)
+    return Recording(pd.concat(tables, ignore_index=True), pd.concat(marks, ignore_index=True))
+
+
+def _device(
+    rng: np.random.Generator,
+    path: Path,
+    begin: float,
+    finish: float,
+    pauses: list[tuple[float, float]],
+    course: InventedCourse,
+    recorder: Recorder,
+) -> pd.DataFrame:
+    sigma = float(rng.uniform(*recorder.sigma_m)) * recorder.noise
+    rho = float(rng.uniform(*recorder.rho))
+    offset = float(rng.random()) if recorder.fraction else 0.0
+    seconds = np.arange(np.ceil(begin), np.floor(finish)) + offset
+    truth = path.at(seconds)
+    error = gps_error(rng, len(seconds), sigma, rho)
+    lag = float(rng.uniform(0.0, 2.5))  # receivers follow a little late
+    seen = path.at(seconds - lag) + error
+    segment = np.zeros(len(seconds), dtype=int)
+    keep = np.ones(len(seconds), dtype=bool)
+    if recorder.kind == "phone":
+        seen += _excursions(rng, len(seconds))
+        keep &= _gaps(rng, len(seconds))
+    for start, end in pauses:
+        keep &= (seconds < start) | (seconds > end)
+        segment[seconds > end] += 1
+    keep &= _schedule(rng, truth, seconds, recorder)
+    lonlat = course.plane.to_degrees(seen)
+    ele = np.full(len(seconds), np.nan)
+    if recorder.elevation:
+        ele = 40 + 0.012 * truth @ rng.normal(0, 1, 2) + _ar1(rng, len(seconds), 0.999)[:, 0] * 2.5
+    hdop = np.full(len(seconds), np.nan)
+    if recorder.hdop:
+        hdop = np.round(np.clip(0.9 + 0.25 * np.abs(_ar1(rng, len(seconds), 0.99)[:, 0]), 0.6, 6), 1)
+    frame = pd.DataFrame(
+        {
+            "time": pd.to_datetime(np.round(seconds * 1000).astype("int64"), unit="ms", utc=True).as_unit("ns"),
+            "lon_deg": np.round(lonlat[:, 0], recorder.decimals),
+            "lat_deg": np.round(lonlat[:, 1], recorder.decimals),
+            "ele_m": np.round(ele, 1),
+            "hdop": hdop,
+            "segment": segment,
+        }
+    )
+    return frame[keep].reset_index(drop=True)
+
+
+def _schedule(rng: np.random.Generator, truth: Array, seconds: Array, recorder: Recorder) -> NDArrayBool:
+    """Which seconds a device writes."""
+    n = len(seconds)
+    keep = np.zeros(n, dtype=bool)
+    if recorder.kind == "silent":
+        # moving = the last few seconds covered ground; starts and stops are noticed late
+        window = int(rng.integers(3, 6))
+        limit = rng.uniform(0.35, 0.6)
+        moved = np.hypot(*(truth[window:] - truth[:-window]).T) / window
+        moving = np.concatenate([np.full(window, True), moved > limit])
+        keep[:] = moving
+        keep[0] = keep[-1] = True
+        return keep
+    low, high = recorder.interval_s
+    if high <= 1.0:
+        keep[:] = True
+        return keep
+    base = float(rng.uniform(low, high))
+    fixed = rng.random() < 0.5
+    at = 0.0
+    while at < n:
+        keep[int(at)] = True
+        step = base if fixed else float(np.clip(base * rng.lognormal(0, 0.35), low, high))
+        at += max(1.0, round(step))
+    return keep
+
+
+NDArrayBool = np.ndarray
+
+
+def _excursions(rng: np.random.Generator, n: int) -> Array:
+    """Reflections: the fix runs off up to 25 m for half a minute and comes back."""
+    out = np.zeros((n, 2))
+    for _ in range(int(rng.poisson(n / 3600 * rng.uniform(4, 10)))):
+        length = int(rng.uniform(8, 70))
+        start = int(rng.integers(0, max(1, n - length)))
+        size = min(25.0, float(rng.exponential(9)) + 5)
+        angle = rng.uniform(0, 2 * np.pi)
+        shape = np.sin(np.pi * np.arange(length) / length) ** rng.uniform(0.3, 1.2)
+        out[start : start + length] += size * shape[:, None] * np.array([np.cos(angle), np.sin(angle)])
+    return out
+
+
+def _gaps(rng: np.random.Generator, n: int) -> np.ndarray:
+    """Seconds a phone kept no record, up to 90 s at a time."""
+    keep = np.ones(n, dtype=bool)
+    for _ in range(int(rng.poisson(n / 3600 * rng.uniform(2, 6)))):
+        start = int(rng.integers(0, n))
+        keep[start : start + int(rng.uniform(10, 90))] = False
+    return keep
+
+
+def _marks(
+    rng: np.random.Generator,
+    path: Path,
+    begin: float,
+    finish: float,
+    course: InventedCourse,
+    strokes: pd.DataFrame,
+    recorder: Recorder,
+) -> pd.DataFrame:
+    rows = []
+    if recorder.marks > 0:
+        named = float(rng.choice([0.0, 0.5, 0.95]))
+        before = rng.random() < 0.6
+        shots = strokes[strokes["shot"].notna() & ~strokes["conceded"]]
+        for stroke in shots.itertuples():
+            if rng.random() > recorder.marks or not begin < stroke.time < finish:
+                continue
+            delay = -float(rng.uniform(4, 25)) if before else float(rng.uniform(2, 20))
+            time = stroke.time + delay
+            place = path.at(np.array([time])) + rng.normal(0, 2.5 * recorder.noise, (1, 2))
+            lon, lat = course.plane.to_degrees(place)[0]
+            rows.append((round(time), round(float(lon), 7), round(float(lat), 7), stroke.club if rng.random() < named else ""))
+    frame = pd.DataFrame(rows, columns=["time", "lon_deg", "lat_deg", "name"])
+    frame["time"] = pd.to_datetime(frame["time"].astype("int64"), unit="s", utc=True).astype("datetime64[ns, UTC]")
+    return frame
