@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -29,7 +30,19 @@ __all__ = ["InventedCourse", "InventedHole", "Shape", "invented_course"]
 # Highest first: a ball that lies in several shapes is in the first of these.
 LIES = ("out_of_bounds", "penalty_area", "green", "bunker", "tee", "fairway")
 
-_FIRST = ("Marrow", "Tallow", "Quill", "Ember", "Hollin", "Sable", "Wether", "Corran", "Bracken", "Ousel", "Pellet")
+_FIRST = (
+    "Marrow",
+    "Tallow",
+    "Quill",
+    "Ember",
+    "Hollin",
+    "Sable",
+    "Wether",
+    "Corran",
+    "Bracken",
+    "Ousel",
+    "Pellet",
+)
 _LAST = ("Links", "Down", "Moor", "Hatch", "Combe", "Garth", "Fold", "Holt", "Strand", "Edge")
 
 
@@ -128,7 +141,9 @@ class InventedCourse:
         for shape in self.shapes:
             if bare and shape.kind != "green":
                 continue
-            tag = {"water_yellow": "water_hazard", "water_red": "lateral_water_hazard"}.get(shape.kind, shape.kind)
+            tag = {"water_yellow": "water_hazard", "water_red": "lateral_water_hazard"}.get(
+                shape.kind, shape.kind
+            )
             tags = {"golf": tag}
             if shape.name:
                 tags["name"] = shape.name
@@ -164,7 +179,7 @@ class InventedCourse:
         degrees = [[round(float(a), 7), round(float(b), 7)] for a, b in self.plane.to_degrees(xy)]
         if shape.geom_type == "Polygon":
             if not shape.exterior.is_ccw:
-                degrees = degrees[::-1]
+                degrees.reverse()
             geometry = {"type": "Polygon", "coordinates": [degrees]}
         elif shape.geom_type == "LineString":
             geometry = {"type": "LineString", "coordinates": degrees}
@@ -173,7 +188,9 @@ class InventedCourse:
         return {"type": "Feature", "properties": {**tags, "invented": "yes"}, "geometry": geometry}
 
 
-def invented_course(seed: int, *, holes: int = 18, lon_deg: float = -31.0, lat_deg: float = 47.0) -> InventedCourse:
+def invented_course(
+    seed: int, *, holes: int = 18, lon_deg: float = -31.0, lat_deg: float = 47.0
+) -> InventedCourse:
     """
     Invent a course of 9 or 18 holes; the default place is open ocean.
 
@@ -204,7 +221,9 @@ def invented_course(seed: int, *, holes: int = 18, lon_deg: float = -31.0, lat_d
     outline = Polygon(core.buffer(rng.uniform(25, 45), quad_segs=4).simplify(2.0).exterior)
     shapes += _out_of_bounds(rng, made, outline)
     shapes.append(Shape("clubhouse", blob(rng, home["clubhouse"], 14, 9, turn, rough=0.05), name="Clubhouse"))
-    shapes.append(Shape("driving_range", blob(rng, home["range_middle"], 95, 28, turn + np.pi / 2, rough=0.04)))
+    shapes.append(
+        Shape("driving_range", blob(rng, home["range_middle"], 95, 28, turn + np.pi / 2, rough=0.04))
+    )
     name = f"{rng.choice(_FIRST)} {rng.choice(_LAST)} (invented)"
     return InventedCourse(
         seed=seed,
@@ -229,7 +248,9 @@ def stroke_indexes(rng: np.random.Generator, lengths: list[float], pars: list[in
     two of the six lowest in a row, the harder holes lower.
     """
     n = len(pars)
-    hard = np.array([length / {3: 165.0, 4: 335.0, 5: 450.0}[par] for length, par in zip(lengths, pars, strict=True)])
+    hard = np.array(
+        [length / {3: 165.0, 4: 335.0, 5: 450.0}[par] for length, par in zip(lengths, pars, strict=True)]
+    )
     best: tuple[float, list[int]] | None = None
     first_odd = bool(rng.integers(2)) if n == 18 else True
     for _ in range(4000):
@@ -258,10 +279,14 @@ def stroke_indexes(rng: np.random.Generator, lengths: list[float], pars: list[in
 def follows_appendix_e(indexes: list[int]) -> bool:
     """Tell whether 1 and 2 lie in a middle triad and no two indexes up to 6 are in a row."""
     low = [i <= (6 if len(indexes) == 18 else 3) for i in indexes]
-    if any(a and b for a, b in zip(low[:-1], low[1:], strict=True)):
+    if any(a and b for a, b in itertools.pairwise(low)):
         return False
     middles = [place for place, index in enumerate(indexes) if index <= 2]
-    return all(place % 9 in (3, 4, 5) for place in middles) if len(indexes) == 18 else indexes.index(1) in (3, 4, 5)
+    return (
+        all(place % 9 in (3, 4, 5) for place in middles)
+        if len(indexes) == 18
+        else indexes.index(1) in (3, 4, 5)
+    )
 
 
 def _homes(rng: np.random.Generator) -> dict[str, tuple[float, float]]:
@@ -324,7 +349,9 @@ def _bunkers(rng: np.random.Generator, line: Array, green: Polygon, par: int, nu
     for _ in range(int(rng.choice([0, 1, 2, 3], p=[0.12, 0.34, 0.36, 0.18]))):
         angle = rng.uniform(0, 2 * np.pi)
         place = middle + rng.uniform(17, 23) * np.array([np.cos(angle), np.sin(angle)])
-        sand = blob(rng, place, rng.uniform(5, 8.5), rng.uniform(3, 4.5), angle + np.pi / 2, rough=0.2, corners=16)
+        sand = blob(
+            rng, place, rng.uniform(5, 8.5), rng.uniform(3, 4.5), angle + np.pi / 2, rough=0.2, corners=16
+        )
         if sand.distance(green) > 0.8:
             out.append(Shape("bunker", sand, number))
     if par > 3:
@@ -335,7 +362,9 @@ def _bunkers(rng: np.random.Generator, line: Array, green: Polygon, par: int, nu
             out.append(
                 Shape(
                     "bunker",
-                    blob(rng, place + side, rng.uniform(5, 9), rng.uniform(3, 5), angle, rough=0.2, corners=16),
+                    blob(
+                        rng, place + side, rng.uniform(5, 9), rng.uniform(3, 5), angle, rough=0.2, corners=16
+                    ),
                     number,
                 )
             )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
@@ -71,7 +73,7 @@ def along(line: Array, xy: Array) -> tuple[float, float]:
     """Station of the nearest place on a polyline, and the distance from it, positive to the right."""
     best = (0.0, np.inf)
     station = 0.0
-    for a, b in zip(line[:-1], line[1:], strict=True):
+    for a, b in itertools.pairwise(line):
         leg = b - a
         length = float(np.hypot(*leg))
         t = float(np.clip((xy - a) @ leg / length**2, 0.0, 1.0))
@@ -127,7 +129,13 @@ def blob(
 
 
 def corridor(
-    rng: np.random.Generator, line: Array, start: float, end: float, half_width: float, *, wobble: float = 0.25
+    rng: np.random.Generator,
+    line: Array,
+    start: float,
+    end: float,
+    half_width: float,
+    *,
+    wobble: float = 0.25,
 ) -> Polygon:
     """Draw a strip along a line whose edges wander and whose ends are round."""
     smooth = rounded(line)

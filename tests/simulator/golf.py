@@ -24,7 +24,9 @@ class Day:
 
     def factor(self, direction: Array) -> float:
         """Scale of the distance of a stroke played in a direction."""
-        return 1 + self.wind_share * float(np.cos(np.arctan2(direction[1], direction[0]) - self.wind_bearing_rad))
+        return 1 + self.wind_share * float(
+            np.cos(np.arctan2(direction[1], direction[0]) - self.wind_bearing_rad)
+        )
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,12 @@ class Outcome:
 
 
 # Loss of distance from a lie: mean and spread. common practice, no source.
-_LIE_FACTOR = {"rough": (0.88, 0.08), "bunker": (0.8, 0.12), "penalty_area": (0.7, 0.15), "fairway": (1.0, 0.0)}
+_LIE_FACTOR = {
+    "rough": (0.88, 0.08),
+    "bunker": (0.8, 0.12),
+    "penalty_area": (0.7, 0.15),
+    "fairway": (1.0, 0.0),
+}
 
 
 def full_stroke(
@@ -64,7 +71,9 @@ def full_stroke(
     share = club.true_mishit_share * (1.35 if lie in ("rough", "bunker") else 1.0)
     roll_share = club.roll_m / club.distance_m * day.firmness
     if rng.random() < share:
-        mishit = str(rng.choice(["topped", "chunked", "thin", "shanked", "sliced"], p=[0.3, 0.22, 0.23, 0.05, 0.2]))
+        mishit = str(
+            rng.choice(["topped", "chunked", "thin", "shanked", "sliced"], p=[0.3, 0.22, 0.23, 0.05, 0.2])
+        )
         if mishit == "topped":
             mean *= rng.uniform(0.1, 0.6)
             roll_share = 0.85
@@ -122,7 +131,12 @@ def _fly(
     mishit: str,
 ) -> Outcome:
     a = -np.radians(angle_deg)
-    heading = np.array([np.cos(a) * direction[0] - np.sin(a) * direction[1], np.sin(a) * direction[0] + np.cos(a) * direction[1]])
+    heading = np.array(
+        [
+            np.cos(a) * direction[0] - np.sin(a) * direction[1],
+            np.sin(a) * direction[0] + np.cos(a) * direction[1],
+        ]
+    )
     land = start + heading * length * (1 - min(0.9, roll_share))
     rest = start + heading * length
     ground = LineString([land, rest]) if length * roll_share > 0.1 else Point(rest)
@@ -150,7 +164,13 @@ def _fly(
         lie = "rough" if rng.random() < 0.5 else "fairway"
     lost = False
     if lie == "rough" and length > 60:
-        off = min((s.outline.distance(Point(rest)) for s in course.near(Point(rest).buffer(16), ("fairway", "green"))), default=30.0)
+        off = min(
+            (
+                s.outline.distance(Point(rest))
+                for s in course.near(Point(rest).buffer(16), ("fairway", "green"))
+            ),
+            default=30.0,
+        )
         lost = bool(off > 12 and rng.random() < 0.07)
     return Outcome(rest, lie, None, lost, mishit)
 
@@ -166,7 +186,9 @@ def one_putt_share(distance_m: float, touch: float) -> float:
     return float(np.clip(1.0 / (1.0 + (feet / 5.1) ** 2.15), 0.004, 0.995))
 
 
-def putt(rng: np.random.Generator, player: InventedPlayer, start: Array, hole: Array, *, rough: bool = False) -> tuple[Array, bool]:
+def putt(
+    rng: np.random.Generator, player: InventedPlayer, start: Array, hole: Array, *, rough: bool = False
+) -> tuple[Array, bool]:
     """Putt at the hole; returns where the ball stops and whether it is in."""
     distance = float(np.hypot(*(hole - start)))
     if not rough and rng.random() < one_putt_share(distance, player.touch):

@@ -12,7 +12,9 @@ __all__ = ["address", "go_to_ball", "leave_ball", "search", "spot_near"]
 SEARCH_LIMIT_S = 180.0  # Source: Rules of Golf 2023, 18.2a: three minutes from the start of the search
 
 
-def spot_near(rng: np.random.Generator, xy: Array, low: float, high: float, toward: Array | None = None) -> Array:
+def spot_near(
+    rng: np.random.Generator, xy: Array, low: float, high: float, toward: Array | None = None
+) -> Array:
     """Choose a place at some distance from another, roughly in a direction if one is given."""
     if toward is None:
         angle = rng.uniform(0, 2 * np.pi)
@@ -36,7 +38,10 @@ def go_to_ball(w: Walker, ball: Array, *, drive: bool, bag: bool = True) -> Arra
         w.hold(float(rng.lognormal(np.log(9.0), 0.5)), "trolley", stroll_m=0.3)
         w.walk(spot_near(rng, ball, 0.6, 1.8, w.xy))
         return park
-    w.walk(spot_near(rng, ball, 0.7, 2.2, w.xy), speed=float(rng.uniform(3.2, 5.8)) if drive and distance > 60 else None)
+    w.walk(
+        spot_near(rng, ball, 0.7, 2.2, w.xy),
+        speed=float(rng.uniform(3.2, 5.8)) if drive and distance > 60 else None,
+    )
     return None
 
 

@@ -69,15 +69,19 @@ def _split(player: InventedPlayer, length: float, shots: int) -> tuple[list[floa
     off_ground = max(c.distance_m for c in reach if c.name != "driver")
     if length <= off_ground or (shots == 1 and length <= from_tee):
         return [length], [_nearest(player, length, tee=True)]
-    approaches = [*player.approaches, *((c.name, c.distance_m) for c in reversed(reach) if c.name != "driver")]
-    for n in range(max(2, shots), 9):
+    approaches = [
+        *player.approaches,
+        *((c.name, c.distance_m) for c in reversed(reach) if c.name != "driver"),
+    ]
+    # all the shots there are time for, else fewer (no layup under 55 m), else more than par allows
+    for n in [*range(max(2, shots), 1, -1), *range(max(2, shots) + 1, 10)]:
         for club, distance in approaches:
             rest = length - distance
             if rest < 30 or rest > from_tee + (n - 2) * off_ground:
                 continue
             first = min(from_tee, max(rest / (n - 1), rest - (n - 2) * off_ground))
             others = (rest - first) / (n - 2) if n > 2 else 0.0
-            if n > 2 and others < 40:
+            if n > 2 and others < 55 and n <= shots:
                 continue
             layups = [first] + [others] * (n - 2)
             names = [_nearest(player, d, tee=i == 0) for i, d in enumerate(layups)]
@@ -95,7 +99,10 @@ def write_plan(plan: list[PlannedShot], course: InventedCourse, path: Path) -> N
     """Write plan.geojson, a feature a line."""
     features = []
     for p in plan:
-        ends = [[round(float(a), 7), round(float(b), 7)] for a, b in course.plane.to_degrees(np.array([p.start, p.target]))]
+        ends = [
+            [round(float(a), 7), round(float(b), 7)]
+            for a, b in course.plane.to_degrees(np.array([p.start, p.target]))
+        ]
         properties = {
             "hole": p.hole, "shot": p.shot, "club": p.club, "role": p.role, "distance_m": round(p.distance_m, 1),
             "leave_m": round(p.leave_m, 1), "tolerance_m": round(p.tolerance_m, 1), "invented": "yes",

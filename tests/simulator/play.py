@@ -126,7 +126,10 @@ class Game:
         order = [int(k) for k in rng.permutation(len(self.balls) + 1) - 1]
         tee = self.mine.xy
         aside = spot_near(rng, tee, 3.0, 9.0, w.xy)
-        w.walk(aside, speed=float(rng.uniform(3.2, 5.5)) if self.drive and np.hypot(*(aside - w.xy)) > 40 else None)
+        w.walk(
+            aside,
+            speed=float(rng.uniform(3.2, 5.5)) if self.drive and np.hypot(*(aside - w.xy)) > 40 else None,
+        )
         if rng.random() < habits.card_at_tee and self.turn > 0:
             w.hold(float(rng.uniform(6, 22)), "card")
             if rng.random() < habits.card_stop:
@@ -140,7 +143,12 @@ class Game:
                 continue  # plays from another tee, below
             self._tee_shot(k, aside)
         others = [k for k in order if k >= 0 and self.partners[k].tee != self.player.tee]
-        forward = [k for k in others if self.course.tee_names.index(self.partners[k].tee) > self.course.tee_names.index(self.player.tee)]
+        forward = [
+            k
+            for k in others
+            if self.course.tee_names.index(self.partners[k].tee)
+            > self.course.tee_names.index(self.player.tee)
+        ]
         if forward and rng.random() < 0.8:
             w.walk(spot_near(rng, self.balls[forward[0]].xy, 4, 10, w.xy))
         for k in others:
@@ -168,7 +176,9 @@ class Game:
             self._arrive_on_green()
         elif not self.mine.visited:
             self._go_to_mine()
-        if self.mine.lie != "green" and rng.random() < habits.wait_share * (1.0 if self._left() > 40 else 0.3):
+        if self.mine.lie != "green" and rng.random() < habits.wait_share * (
+            1.0 if self._left() > 40 else 0.3
+        ):
             w.hold(float(rng.exponential(habits.wait_s)) + 5, "wait", stroll_m=habits.wander_m * 0.6)
             self.mine.resting += 20
         self._my_stroke()
@@ -211,10 +221,18 @@ class Game:
                 self._wait_until(stroke_at, "wait", stroll=0.6)
                 self.mine.resting += 10
             elif watching and np.hypot(*(ball.xy - w.xy)) < np.hypot(*to_me) + 60:
-                w.walk(spot_near(rng, ball.xy, 3.0, 9.0, w.xy), speed=float(rng.uniform(3.2, 5.5)) if self.drive else None)
+                w.walk(
+                    spot_near(rng, ball.xy, 3.0, 9.0, w.xy),
+                    speed=float(rng.uniform(3.2, 5.5)) if self.drive else None,
+                )
                 self._wait_until(stroke_at, "partner", stroll=0.5)
             else:
-                share = np.clip((np.hypot(*(self.pin - w.xy)) - theirs) / max(1.0, np.hypot(*(self.pin - w.xy)) - mine_left), 0, 1)
+                share = np.clip(
+                    (np.hypot(*(self.pin - w.xy)) - theirs)
+                    / max(1.0, np.hypot(*(self.pin - w.xy)) - mine_left),
+                    0,
+                    1,
+                )
                 w.walk(w.xy + to_me * float(share) * rng.uniform(0.85, 1.0))
                 self._wait_until(stroke_at, "wait", stroll=0.6)
         self.last_stroke = max(w.t, stroke_at)
@@ -232,14 +250,20 @@ class Game:
     def _my_stroke(self) -> None:
         w, rng, habits, mine, hole = self.walker, self.rng, self.walker.habits, self.mine, self.hole
         kind, club, target, planned = self._choose()
-        dwell = float(rng.lognormal(np.log(habits.putt_dwell_s if kind == "putt" else habits.dwell_s), habits.dwell_log_sd))
+        dwell = float(
+            rng.lognormal(
+                np.log(habits.putt_dwell_s if kind == "putt" else habits.dwell_s), habits.dwell_log_sd
+            )
+        )
         dwell *= habits.tee_dwell_factor if mine.lie == "tee" else 0.75 if kind == "chip" else 1.0
         dwell *= 0.6 if mine.resting > 5 else 1.0
         time = address(w, mine.xy, target, max(5.0, dwell), kind)
         self.last_stroke = w.t
         before = [s for s in self.strokes if s.turn == self.turn and s.counts and s.shot is not None]
         shot = None if mine.lie == "green" else len(before) + 1
-        stroke = Stroke(time, hole.number, self.turn, shot, kind, club, mine.lie, mine.xy.copy(), mine.xy.copy())
+        stroke = Stroke(
+            time, hole.number, self.turn, shot, kind, club, mine.lie, mine.xy.copy(), mine.xy.copy()
+        )
         if planned is not None:
             stroke.planned_shot, stroke.planned_club = planned.shot, planned.club == club
         self.strokes.append(stroke)
@@ -260,8 +284,25 @@ class Game:
         self._settle(stroke, out)
         if kind == "full" and mine.lie != "tee" and rng.random() < habits.practice_ball and out.mishit:
             again = address(w, stroke.start + rng.normal(0, 1, 2), target, 14.0, kind)
-            void = golf.full_stroke(rng, self.course, self.player, club, stroke.start, stroke.lie, target, self.day)
-            self.strokes.append(Stroke(again, hole.number, self.turn, None, kind, club, stroke.lie, stroke.start, void.end, void.lie, counts=False, reason="practice ball"))
+            void = golf.full_stroke(
+                rng, self.course, self.player, club, stroke.start, stroke.lie, target, self.day
+            )
+            self.strokes.append(
+                Stroke(
+                    again,
+                    hole.number,
+                    self.turn,
+                    None,
+                    kind,
+                    club,
+                    stroke.lie,
+                    stroke.start,
+                    void.end,
+                    void.lie,
+                    counts=False,
+                    reason="practice ball",
+                )
+            )
         leave_ball(w, self.park if not self.green_ready else None)
         self.park = None
 
@@ -299,7 +340,9 @@ class Game:
         if out.lie == "out_of_bounds":
             near = out.end + unit(stroke.start - out.end) * rng.uniform(0, 8)
         w.walk(near)
-        search(w, near, float(rng.uniform(60, SEARCH_LIMIT_S)) if out.lost else float(rng.uniform(10, 90)), 8.0)
+        search(
+            w, near, float(rng.uniform(60, SEARCH_LIMIT_S)) if out.lost else float(rng.uniform(10, 90)), 8.0
+        )
         w.walk(mine.xy + rng.normal(0, 1, 2), speed=w.habits.walk_mps * 1.1)
 
     def _relief(self, stroke: Stroke, out: golf.Outcome) -> None:
@@ -330,7 +373,9 @@ class Game:
         leave_ball(w, self.park)
         self.park = None
         look = edge + rng.normal(0, 1.5, 2) + unit(edge - out.end) * 1.5
-        w.walk(look, speed=float(rng.uniform(3.2, 5.5)) if self.drive and np.hypot(*(look - w.xy)) > 60 else None)
+        w.walk(
+            look, speed=float(rng.uniform(3.2, 5.5)) if self.drive and np.hypot(*(look - w.xy)) > 60 else None
+        )
         if rng.random() < 0.6:
             search(w, look, float(rng.exponential(30)) + 5, 3.0)
         w.walk(drop + rng.normal(0, 0.8, 2))
@@ -358,13 +403,24 @@ class Game:
         if planned is not None and rng.random() < self.walker.habits.follow_plan:
             wish = float(np.hypot(*(planned.target - mine.xy)))
             club = player.club(planned.club)
-            if not 0.9 < wish / club.distance_m < 1.07 or (mine.lie == "rough" and club.name.endswith("wood")):
+            if not 0.9 < wish / club.distance_m < 1.07 or (
+                mine.lie == "rough" and club.name.endswith("wood")
+            ):
                 club = self._club_for(wish)
             if wish >= 0.8 * wedges[-1].distance_m:
                 target = planned.target + self._aim(wish)
-                return "full", club.name, self.pin if planned.role == "approach" and wish < 160 else target, planned
+                return (
+                    "full",
+                    club.name,
+                    self.pin if planned.role == "approach" and wish < 160 else target,
+                    planned,
+                )
         if left < 20 and rng.random() < 0.9:
-            low = [c.name for c in player.clubs if c.name in ("7 iron", "8 iron", "9 iron", "pitching wedge", "sand wedge")]
+            low = [
+                c.name
+                for c in player.clubs
+                if c.name in ("7 iron", "8 iron", "9 iron", "pitching wedge", "sand wedge")
+            ]
             return "chip", str(rng.choice(low)), self.pin, None
         if left < 0.85 * wedges[-1].distance_m:
             return "part" if left >= 20 else "chip", str(rng.choice([c.name for c in wedges])), self.pin, None
@@ -382,7 +438,11 @@ class Game:
 
     def _club_for(self, wish: float):
         mine, clubs, rng = self.mine, self.player.clubs, self.rng
-        fit = [c for c in clubs if (mine.lie == "tee" or c.name != "driver") and (not c.avoid or rng.random() < 0.2)]
+        fit = [
+            c
+            for c in clubs
+            if (mine.lie == "tee" or c.name != "driver") and (not c.avoid or rng.random() < 0.2)
+        ]
         if mine.lie in ("rough", "penalty_area"):
             fit = [c for c in fit if not c.name.endswith("wood") or rng.random() < 0.3] or fit
         best = sorted(fit, key=lambda c: abs(c.distance_m - wish))
@@ -416,8 +476,16 @@ class Game:
             out = golf.full_stroke(rng, self.course, p, club.name, ball.xy, ball.lie, target, self.day)
         ball.xy, ball.lie = out.end, out.lie
         if out.lie in ("penalty_area", "out_of_bounds"):
-            ball.xy = out.entry + unit(ball.last - out.end) * 2 if out.entry is not None else out.end + unit(self.pin - out.end) * 20
-            ball.lie, ball.strokes, ball.free_at = "rough", ball.strokes + 1, self.walker.t + float(rng.uniform(20, 80))
+            ball.xy = (
+                out.entry + unit(ball.last - out.end) * 2
+                if out.entry is not None
+                else out.end + unit(self.pin - out.end) * 20
+            )
+            ball.lie, ball.strokes, ball.free_at = (
+                "rough",
+                ball.strokes + 1,
+                self.walker.t + float(rng.uniform(20, 80)),
+            )
         if ball.strokes > self.hole.par + 5:
             ball.done = True
 
@@ -442,7 +510,10 @@ class Game:
         middle = self.hole.middle
         radius = float(np.sqrt(self.hole.green.area / np.pi))
         self.bag_spot = spot_near(rng, middle, radius + 3, radius + 12, toward)
-        w.walk(self.bag_spot, speed=float(rng.uniform(3.0, 5.0)) if self.drive and np.hypot(*(middle - w.xy)) > 50 else None)
+        w.walk(
+            self.bag_spot,
+            speed=float(rng.uniform(3.0, 5.0)) if self.drive and np.hypot(*(middle - w.xy)) > 50 else None,
+        )
         w.hold(float(rng.lognormal(np.log(8.0), 0.5)), "trolley", stroll_m=0.3)
         self.green_ready = True
 
@@ -481,7 +552,20 @@ class Game:
         left = float(np.hypot(*(end - self.pin)))
         if left < 0.75 and rng.random() < habits.concede:
             self.strokes.append(
-                Stroke(w.t + 1, self.hole.number, self.turn, None, "putt", "putter", "green", end, self.pin, "holed", in_hole=True, conceded=True)
+                Stroke(
+                    w.t + 1,
+                    self.hole.number,
+                    self.turn,
+                    None,
+                    "putt",
+                    "putter",
+                    "green",
+                    end,
+                    self.pin,
+                    "holed",
+                    in_hole=True,
+                    conceded=True,
+                )
             )
             mine.strokes, mine.done = mine.strokes + 1, True
         elif mine.strokes >= self.hole.par + habits.pick_up_over + 1:
@@ -490,7 +574,11 @@ class Game:
             w.walk(spot_near(rng, end, 0.4, 0.8, w.xy))
             mine.resting = 0.0
             time = address(w, end, self.pin, float(rng.uniform(4, 9)), "putt")
-            self.strokes.append(Stroke(time, self.hole.number, self.turn, None, "putt", "putter", "green", end.copy(), end.copy()))
+            self.strokes.append(
+                Stroke(
+                    time, self.hole.number, self.turn, None, "putt", "putter", "green", end.copy(), end.copy()
+                )
+            )
             mine.strokes += 1
             self._after_putt(self.strokes[-1])
 

@@ -96,7 +96,13 @@ class InventedPlayer:
         for club, distance in self.approaches:
             lines += ["", "[[approach]]", f'club = "{club}"', f"distance = {distance / per:.0f}"]
         for club, low, high, share in self.part_swings:
-            lines += ["", "[[part_swing]]", f'club = "{club}"', f"from = {low / per:.0f}", f"to = {high / per:.0f}"]
+            lines += [
+                "",
+                "[[part_swing]]",
+                f'club = "{club}"',
+                f"from = {low / per:.0f}",
+                f"to = {high / per:.0f}",
+            ]
             lines.append(f"mishit_share = {share:.2f}")
         path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
@@ -173,7 +179,9 @@ def invented_player(seed: int, course: InventedCourse, *, units: str | None = No
     wedges = [c for c in clubs if c.name.endswith("wedge") or c.name == "9 iron"]
     liked = [c for c in wedges if c.distance_m > 45] or wedges
     order = rng.permutation(len(liked))[: int(rng.integers(1, 3))]
-    approaches = tuple((liked[i].name, float(round(liked[i].distance_m * rng.uniform(0.94, 1.0)))) for i in order)
+    approaches = tuple(
+        (liked[i].name, float(round(liked[i].distance_m * rng.uniform(0.94, 1.0)))) for i in order
+    )
     part = wedges[-1]
     par = sum(h.par for h in course.holes)
     return InventedPlayer(

@@ -152,7 +152,9 @@ def _device(
         hdop = np.round(np.clip(0.9 + 0.25 * np.abs(_ar1(rng, len(seconds), 0.99)[:, 0]), 0.6, 6), 1)
     frame = pd.DataFrame(
         {
-            "time": pd.to_datetime(np.round(seconds * 1000).astype("int64"), unit="ms", utc=True).as_unit("ns"),
+            "time": pd.to_datetime(np.round(seconds * 1000).astype("int64"), unit="ms", utc=True).as_unit(
+                "ns"
+            ),
             "lon_deg": np.round(lonlat[:, 0], recorder.decimals),
             "lat_deg": np.round(lonlat[:, 1], recorder.decimals),
             "ele_m": np.round(ele, 1),
@@ -236,7 +238,16 @@ def _marks(
             time = stroke.time + delay
             place = path.at(np.array([time])) + rng.normal(0, 2.5 * recorder.noise, (1, 2))
             lon, lat = course.plane.to_degrees(place)[0]
-            rows.append((round(time), round(float(lon), 7), round(float(lat), 7), stroke.club if rng.random() < named else ""))
+            rows.append(
+                (
+                    round(time),
+                    round(float(lon), 7),
+                    round(float(lat), 7),
+                    stroke.club if rng.random() < named else "",
+                )
+            )
     frame = pd.DataFrame(rows, columns=["time", "lon_deg", "lat_deg", "name"])
-    frame["time"] = pd.to_datetime(frame["time"].astype("int64"), unit="s", utc=True).astype("datetime64[ns, UTC]")
+    frame["time"] = pd.to_datetime(frame["time"].astype("int64"), unit="s", utc=True).astype(
+        "datetime64[ns, UTC]"
+    )
     return frame

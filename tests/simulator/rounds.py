@@ -72,7 +72,9 @@ def simulate_round(
     habits = habits_of_the_day(rng, transport=transport, slow=scenario.slow)
     group = scenario.group or int(rng.choice([1, 2, 3, 4], p=[0.05, 0.3, 0.3, 0.35]))
     partners = [invented_player(seed * 17 + 1000 + k, course) for k in range(group - 1)]
-    day = Day(float(rng.uniform(0.6, 1.4)), float(rng.uniform(0, 2 * np.pi)), float(abs(rng.normal(0, 0.025))))
+    day = Day(
+        float(rng.uniform(0.6, 1.4)), float(rng.uniform(0, 2 * np.pi)), float(abs(rng.normal(0, 0.025)))
+    )
     plan = make_plan(player, course)
     numbers = scenario.holes or tuple(h.number for h in course.holes)
     start = _start_time(rng, scenario, course)
@@ -102,7 +104,15 @@ def simulate_round(
     strokes = _strokes(game.strokes, course, begin)
     stands = _stands(_merge(walker.stands), course)
     recording: Recording = record(
-        np.random.default_rng([seed, 0x4E]), path, begin, finish, pauses, course, strokes, recorder, scenario.files
+        np.random.default_rng([seed, 0x4E]),
+        path,
+        begin,
+        finish,
+        pauses,
+        course,
+        strokes,
+        recorder,
+        scenario.files,
     )
     return SimulatedRound(
         seed=seed,
@@ -210,7 +220,12 @@ def _merge(stands: list[Stand]) -> list[Stand]:
     out: list[Stand] = []
     for s in sorted(stands, key=lambda s: s.start):
         last = out[-1] if out else None
-        if last and s.start - last.end < 6 and np.hypot(*(s.xy - last.xy)) < 2.6 and "search" not in (s.why, last.why):
+        if (
+            last
+            and s.start - last.end < 6
+            and np.hypot(*(s.xy - last.xy)) < 2.6
+            and "search" not in (s.why, last.why)
+        ):
             first_stroke, second_stroke = last.why in ("shot", "putt"), s.why in ("shot", "putt")
             if not (first_stroke and second_stroke):
                 keep = s if second_stroke else last
@@ -225,7 +240,7 @@ def _strokes(strokes: list[Stroke], course: InventedCourse, begin: float) -> pd.
     start = np.array([s.start for s in strokes])
     end = np.array([s.end for s in strokes])
     a, b = course.plane.to_degrees(start), course.plane.to_degrees(end)
-    frame = pd.DataFrame(
+    return pd.DataFrame(
         {
             "time": [s.time for s in strokes],
             "hole": [s.hole for s in strokes],
@@ -255,7 +270,6 @@ def _strokes(strokes: list[Stroke], course: InventedCourse, begin: float) -> pd.
             "mishit": [s.mishit for s in strokes],
         }
     )
-    return frame
 
 
 def _stands(stands: list[Stand], course: InventedCourse) -> pd.DataFrame:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from tests.simulator.geometry import Array, line_length
@@ -91,10 +93,12 @@ def _simplify(line: Array, keep: int) -> Array:
     for _ in range(keep):
         best, gap = None, 4.0
         nodes = sorted([0, *inner, len(line) - 1])
-        for a, b in zip(nodes[:-1], nodes[1:], strict=True):
+        for a, b in itertools.pairwise(nodes):
             for i in range(a + 1, b):
                 leg = line[b] - line[a]
-                off = abs(leg[0] * (line[i] - line[a])[1] - leg[1] * (line[i] - line[a])[0]) / line_length(line[[a, b]])
+                off = abs(leg[0] * (line[i] - line[a])[1] - leg[1] * (line[i] - line[a])[0]) / line_length(
+                    line[[a, b]]
+                )
                 if off > gap:
                     best, gap = i, float(off)
         if best is None:
@@ -111,10 +115,18 @@ def _balanced(rng: np.random.Generator) -> tuple[list[int], list[float], tuple[i
         threes = int(rng.choice([2, 3], p=[0.85, 0.15]))
         pars = [3] * threes + [5] * fives + [4] * (9 - threes - fives)
         pars = [int(p) for p in rng.permutation(pars)]
-        if pars[0] == 3 or any(a == b == 3 for a, b in zip(pars[:-1], pars[1:], strict=True)):
+        if pars[0] == 3 or any(a == b == 3 for a, b in itertools.pairwise(pars)):
             continue
         lengths = [float(rng.uniform(*_LENGTH_M[p])) for p in pars]
-        cuts = [(2, 2, 3, 2), (2, 2, 2, 3), (3, 2, 2, 2), (2, 3, 2, 2), (1, 2, 3, 3), (3, 3, 2, 1), (2, 3, 3, 1)]
+        cuts = [
+            (2, 2, 3, 2),
+            (2, 2, 2, 3),
+            (3, 2, 2, 2),
+            (2, 3, 2, 2),
+            (1, 2, 3, 3),
+            (3, 3, 2, 1),
+            (2, 3, 3, 1),
+        ]
         splits = cuts[int(rng.integers(len(cuts)))]
         runs, i = [], 0
         for count in splits:

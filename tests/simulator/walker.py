@@ -131,7 +131,11 @@ class Walker:
         leg = LineString([start, to])
         for shape in self.course.near(leg, ("penalty_area",)):
             ring = shape.outline.buffer(3.0, quad_segs=2).convex_hull
-            if leg.intersection(ring).length < 4 or ring.contains(leg.interpolate(0)) or ring.contains(leg.interpolate(leg.length)):
+            if (
+                leg.intersection(ring).length < 4
+                or ring.contains(leg.interpolate(0))
+                or ring.contains(leg.interpolate(leg.length))
+            ):
                 continue
             corners = np.array(ring.exterior.coords)[:-1]
             direction = (to - start) / leg.length
@@ -145,7 +149,7 @@ class Walker:
                 options.append((float(np.hypot(*np.diff(hull, axis=0).T).sum()), hull))
             length, hull = min(options, key=lambda o: o[0])
             if length - leg.length < 60:  # a longer way round would have a bridge
-                return [p for p in hull[1:-1]] + [to]
+                return [*list(hull[1:-1]), to]
         return [to]
 
 

@@ -20,17 +20,23 @@ def gpx_text(points: pd.DataFrame, marks: pd.DataFrame, name: str) -> str:
     """Return GPX 1.1 of one file's points and marks."""
     out = ['<?xml version="1.0" encoding="UTF-8"?>']
     out.append('<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="invented recorder">')
-    out.append(f"<metadata><name>{escape(name)}</name><desc>Invented track; no real place, person or round</desc></metadata>")
+    out.append(
+        f"<metadata><name>{escape(name)}</name><desc>Invented track; no real place, person or round</desc></metadata>"
+    )
     for m in marks.itertuples():
         label = f"<name>{escape(m.name)}</name>" if m.name else ""
-        out.append(f'<wpt lat="{m.lat_deg:.7f}" lon="{m.lon_deg:.7f}"><time>{_iso(m.time)}</time>{label}</wpt>')
+        out.append(
+            f'<wpt lat="{m.lat_deg:.7f}" lon="{m.lon_deg:.7f}"><time>{_iso(m.time)}</time>{label}</wpt>'
+        )
     out.append(f"<trk><name>{escape(name)}</name>")
     for _, segment in points.groupby("segment", sort=True):
         out.append("<trkseg>")
         for p in segment.itertuples():
             ele = f"<ele>{p.ele_m:.1f}</ele>" if p.ele_m == p.ele_m else ""
             hdop = f"<hdop>{p.hdop:.1f}</hdop>" if p.hdop == p.hdop else ""
-            out.append(f'<trkpt lat="{p.lat_deg:.7f}" lon="{p.lon_deg:.7f}">{ele}<time>{_iso(p.time)}</time>{hdop}</trkpt>')
+            out.append(
+                f'<trkpt lat="{p.lat_deg:.7f}" lon="{p.lon_deg:.7f}">{ele}<time>{_iso(p.time)}</time>{hdop}</trkpt>'
+            )
         out.append("</trkseg>")
     out.append("</trk></gpx>")
     return "\n".join(out) + "\n"
@@ -47,7 +53,11 @@ def write_card(card: pd.DataFrame, path: Path, *, clubs: bool = False, putts: bo
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["hole", "strokes", "putts", "penalties", *(["clubs"] if clubs else [])])
         for row in card.itertuples():
-            cells = [row.hole, "" if pd.isna(row.strokes) else row.strokes, row.putts if putts and not row.picked_up else ""]
+            cells = [
+                row.hole,
+                "" if pd.isna(row.strokes) else row.strokes,
+                row.putts if putts and not row.picked_up else "",
+            ]
             cells.append(row.penalties)
             writer.writerow([*cells, *([row.clubs] if clubs else [])])
 
