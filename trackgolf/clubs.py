@@ -29,7 +29,9 @@ class ClubGuess:
     probability: float
 
 
-def club_probabilities(distance_m: float, leave_before_m: float, lie: str, bag: Bag, settings: RoundSettings) -> Floats:
+def club_probabilities(
+    distance_m: float, leave_before_m: float, lie: str, bag: Bag, settings: RoundSettings
+) -> Floats:
     """
     Weigh the clubs of a bag for one shot by how far it went.
 

@@ -113,7 +113,10 @@ def _still_on(shot: dict[Any, Any], target: dict[Any, Any]) -> bool:
     )
     if not math.isfinite(float(away)):
         return True
-    return float(away) <= target["distance_m"] * _REACH_FACTOR + _REACH_M and float(away) >= 0.35 * target["distance_m"]
+    return (
+        float(away) <= target["distance_m"] * _REACH_FACTOR + _REACH_M
+        and float(away) >= 0.35 * target["distance_m"]
+    )
 
 
 def _measured(shot: dict[Any, Any], target: dict[Any, Any], frame: LocalFrame) -> dict[str, Any]:
@@ -153,7 +156,8 @@ def _followed(
     to_aim, to_finish = aim - start, finish - start
     turn = math.degrees(
         math.atan2(
-            to_aim[1] * to_finish[0] - to_aim[0] * to_finish[1], to_aim[0] * to_finish[0] + to_aim[1] * to_finish[1]
+            to_aim[1] * to_finish[0] - to_aim[0] * to_finish[1],
+            to_aim[0] * to_finish[0] + to_aim[1] * to_finish[1],
         )
     )
     return "yes" if shot["club"] == target["club"] and abs(turn) <= _DIRECTION_DEG else "no"

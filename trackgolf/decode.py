@@ -256,7 +256,8 @@ def best_story(evidence: Evidence) -> Story:
         hole, j = int(np.argmax(follow)), j - 1
     last = len(visits) - 1
     ordered = tuple(
-        Event(event.stand, event.hole, event.number, event.kind, last - event.visit) for event in reversed(events)
+        Event(event.stand, event.hole, event.number, event.kind, last - event.visit)
+        for event in reversed(events)
     )
     return Story(ordered, tuple(reversed(visits)), table.total)
 
@@ -276,7 +277,8 @@ def _unwind_away(evidence: Evidence, table: _Forward, j: int, hole: int) -> tupl
             return j, int(np.argmax(picked)), False
         j -= 1
     while j and _same(
-        float(table.green[j, hole]), float(table.green[j - 1, hole]) + evidence.stay + float(evidence.after[j, hole])
+        float(table.green[j, hole]),
+        float(table.green[j - 1, hole]) + evidence.stay + float(evidence.after[j, hole]),
     ):
         j -= 1
     return j, 0, True
@@ -289,7 +291,9 @@ def _unwind_arrival(evidence: Evidence, table: _Forward, j: int, hole: int) -> t
     seen = before + evidence.flight_green[j, :back, hole][:, None] + evidence.count[hole]
     hidden = before[:, :-1] + evidence.unseen_green[j, :back, hole][:, None] + evidence.count[hole, 1:]
     unseen = float(np.max(hidden)) > float(np.max(seen))
-    offset, number = np.unravel_index(int(np.argmax(hidden if unseen else seen)), (hidden if unseen else seen).shape)
+    offset, number = np.unravel_index(
+        int(np.argmax(hidden if unseen else seen)), (hidden if unseen else seen).shape
+    )
     return j - 1 - int(offset), int(number), unseen
 
 

@@ -81,7 +81,9 @@ def _round_normal(gap_m: Floats, sigma_m: Floats | float) -> Floats:
     return density
 
 
-def tee_score(hole: HoleGround, east_m: Floats, north_m: Floats, sigma_m: Floats, settings: RoundSettings) -> Floats:
+def tee_score(
+    hole: HoleGround, east_m: Floats, north_m: Floats, sigma_m: Floats, settings: RoundSettings
+) -> Floats:
     """
     Weigh stands as tee shots of a hole by where they lie.
 
@@ -165,9 +167,10 @@ def after_green_score(
     area = max(float(hole.green.area), 50.0)
     on = math.log(settings.green_share / area) - 0.5 * (gap / np.hypot(sigma_m, 1.0)) ** 2
     ring = float(hole.green.buffer(settings.beside_green_m).area)
-    beside = math.log(settings.beside_green_share / ring) - 0.5 * (
-        np.maximum(gap - settings.beside_green_m, 0.0) / sigma_m
-    ) ** 2
+    beside = (
+        math.log(settings.beside_green_share / ring)
+        - 0.5 * (np.maximum(gap - settings.beside_green_m, 0.0) / sigma_m) ** 2
+    )
     rest = 1.0 - settings.green_share - settings.beside_green_share
     anywhere = np.full_like(gap, math.log(rest / settings.other_area_m2))
     density: Floats = logsumexp(np.stack([on, beside, anywhere]), axis=0)
@@ -221,10 +224,14 @@ def flight_log_density(
     reachable = 1.0 / (1.0 + np.exp((left - reach) / (0.06 * reach)))
     meant = settings.aim_green * reachable
     meant = np.where(left < 0.45 * shooter.longest_m, 0.85, meant)
-    green_spread = np.hypot(np.maximum(settings.chip_spread_share * left * np.exp(-left / 90.0), 0.09 * left), error)
+    green_spread = np.hypot(
+        np.maximum(settings.chip_spread_share * left * np.exp(-left / 90.0), 0.09 * left), error
+    )
     to_green = _normal_pdf(along, left * 0.97, green_spread)
     spreads = np.hypot(shooter.spread_m[None, :], error[:, None])
-    full = np.sum(shooter.weight[None, :] * _normal_pdf(along[:, None], shooter.distance_m[None, :], spreads), axis=1)
+    full = np.sum(
+        shooter.weight[None, :] * _normal_pdf(along[:, None], shooter.distance_m[None, :], spreads), axis=1
+    )
     longest = np.minimum(shooter.longest_m * 1.05, np.maximum(left * 1.35, 8.0))
     short = _even_pdf(along, longest, error)
     good = 1.0 - settings.short_share

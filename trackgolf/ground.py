@@ -141,7 +141,9 @@ def lay_ground(course: Course) -> Ground:
     lines = [hole.line for hole in course.holes if hole.line is not None]
     frame = _frame_of(lines)
     shapes = course.shapes
-    metric = frame.geometry_to_metres(shapes.geometry.to_numpy()) if len(shapes) else np.empty(0, dtype=object)
+    metric = (
+        frame.geometry_to_metres(shapes.geometry.to_numpy()) if len(shapes) else np.empty(0, dtype=object)
+    )
     kinds = shapes["kind"].to_numpy() if len(shapes) else np.empty(0, dtype=object)
     owners = shapes["hole"].to_numpy() if len(shapes) else np.empty(0, dtype=object)
     holes = []
@@ -149,7 +151,9 @@ def lay_ground(course: Course) -> Ground:
         if hole.line is None:
             continue
         line = shapely.get_coordinates(frame.geometry_to_metres(hole.line))
-        green = frame.geometry_to_metres(hole.green) if hole.green is not None else Point(*line[-1]).buffer(12.0)
+        green = (
+            frame.geometry_to_metres(hole.green) if hole.green is not None else Point(*line[-1]).buffer(12.0)
+        )
         if hole.pin is not None:
             pin = frame.geometry_to_metres(hole.pin)
             target = (pin.x, pin.y)
@@ -184,7 +188,8 @@ def _frame_of(lines: list[shapely.LineString]) -> LocalFrame:
     x, y, z = np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)
     mean = float(np.mean(x)), float(np.mean(y)), float(np.mean(z))
     return LocalFrame(
-        math.degrees(math.atan2(mean[1], mean[0])), math.degrees(math.atan2(mean[2], math.hypot(mean[0], mean[1])))
+        math.degrees(math.atan2(mean[1], mean[0])),
+        math.degrees(math.atan2(mean[2], math.hypot(mean[0], mean[1]))),
     )
 
 

@@ -97,3 +97,9 @@ class RoundSettings:
     temper: float = 0.8
     # Seconds between the stroke and leaving the spot: the ball is watched. Fitted.
     watch_s: float = 5.0
+
+    # --- putts --------------------------------------------------------------------------------------------------
+    # Time from the first stand on the green to the last below which one putt is likeliest, and above which three
+    # are [s]. Fitted.
+    one_putt_s: float = 60.0
+    three_putts_s: float = 240.0

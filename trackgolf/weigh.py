@@ -153,7 +153,9 @@ def weigh_round(
     )
 
 
-def _pairs(where: NDArray[np.int64], window: int) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+def _pairs(
+    where: NDArray[np.int64], window: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """All pairs of chosen stands at most `window` apart: later, earlier, and places between them."""
     later, earlier = np.meshgrid(where, where, indexing="ij")
     gap = later - earlier
@@ -179,7 +181,10 @@ def _excursions(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], windo
 
 
 def _replay_score(
-    begin: tuple[Floats, Floats, Floats], finish: tuple[Floats, Floats, Floats], far_m: Floats, settings: RoundSettings
+    begin: tuple[Floats, Floats, Floats],
+    finish: tuple[Floats, Floats, Floats],
+    far_m: Floats,
+    settings: RoundSettings,
 ) -> Floats:
     """Stroke and distance: back at the spot just left, after having been away from it."""
     gap = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
@@ -189,7 +194,10 @@ def _replay_score(
 
 
 def _two_strokes(
-    hole: HoleGround, begin: tuple[Floats, Floats, Floats], finish: tuple[Floats, Floats, Floats], shooter: Shooter
+    hole: HoleGround,
+    begin: tuple[Floats, Floats, Floats],
+    finish: tuple[Floats, Floats, Floats],
+    shooter: Shooter,
 ) -> Floats:
     """Log density of where two strokes lead: anywhere forward within twice the longest club [1/m2]."""
     moved = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
@@ -201,7 +209,9 @@ def _two_strokes(
     return np.where(inside, -np.log(reach * width * 2.5), IMPOSSIBLE)
 
 
-def _mark_score(stands: pd.DataFrame, marks: tuple[Floats, Floats, Floats], settings: RoundSettings) -> Floats:
+def _mark_score(
+    stands: pd.DataFrame, marks: tuple[Floats, Floats, Floats], settings: RoundSettings
+) -> Floats:
     score = np.zeros(len(stands))
     time, east, north = marks
     if time.size == 0 or stands.empty:
@@ -243,7 +253,10 @@ def mark_cost(
     numpy.ndarray, shape (m,)
         Below 1 where the mark may belong to the stand.
     """
-    gap = np.hypot(stands["east_m"].to_numpy() - east_m, stands["north_m"].to_numpy() - north_m) / settings.mark_m
+    gap = (
+        np.hypot(stands["east_m"].to_numpy() - east_m, stands["north_m"].to_numpy() - north_m)
+        / settings.mark_m
+    )
     if math.isnan(time_s):
         return gap
     early = np.maximum(stands["start_s"].to_numpy() - time_s, 0.0)

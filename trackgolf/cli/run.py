@@ -1,0 +1,51 @@
+"""What the commands that rebuild rounds have in common: files in, files out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from geo.track import read_tracks
+from reports.page import round_report
+from trackgolf.bag import read_bag
+from trackgolf.card import read_card
+from trackgolf.course import Course, course_from_scorecard, read_course
+from trackgolf.errors import InputError
+from trackgolf.plan_file import read_plan
+from trackgolf.reconstruct import Round, reconstruct
+from trackgolf.round_files import prepare_folder, write_round
+from trackgolf.tables import round_tables
+
+__all__ = ["rebuild_files", "the_course"]
+
+
+def the_course(course_path: Path | None, scorecard_path: Path | None, tee: str | None) -> Course:
+    """Read the course that the options name."""
+    if course_path is not None:
+        return read_course(course_path, scorecard=scorecard_path, tee=tee)
+    if scorecard_path is not None:
+        return course_from_scorecard(scorecard_path)
+    raise InputError("no course is named", "--course", "Give --course or --scorecard")
+
+
+def rebuild_files(
+    tracks: Sequence[Path],
+    *,
+    course_path: Path | None,
+    scorecard_path: Path | None,
+    tee: str | None,
+    bag_path: Path,
+    plan_path: Path | None,
+    card_path: Path | None,
+    out: Path,
+) -> tuple[Round, list[Path]]:
+    """Rebuild one round from files and write its folder; everything is read before anything is written."""
+    track = read_tracks(tracks)
+    course = the_course(course_path, scorecard_path, tee)
+    bag = read_bag(bag_path)
+    plan = read_plan(plan_path, course, bag).shots if plan_path is not None else None
+    card = read_card(card_path, bag) if card_path is not None else None
+    prepare_folder(out)
+    result = reconstruct(track, course, bag, plan=plan, card=card)
+    report = round_report(**round_tables(result))
+    return result, write_round(result, out, report)

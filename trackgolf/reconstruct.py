@@ -1,0 +1,278 @@
+"""A round from its track: the one place that runs the steps in order. No arithmetic of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from geo.clean import keep_near, remove_jumps
+from geo.gaps import split_parts
+from geo.geodesic import distance_bearing
+from geo.smooth import smooth_positions
+from geo.stops import find_stops
+from geo.track import Track
+from trackgolf.bag import Bag
+from trackgolf.compare import COMPARISON_COLUMNS, compare_round
+from trackgolf.course import Course
+from trackgolf.decode import best_story, probabilities
+from trackgolf.errors import CardError, InputError, PlanError
+from trackgolf.evidence import Shooter
+from trackgolf.ground import Ground, lay_ground
+from trackgolf.naming import name_clubs
+from trackgolf.personal_par import personal_pars
+from trackgolf.scoring import score_holes
+from trackgolf.settings import RoundSettings
+from trackgolf.shots import Visit, Walk, lay_out_shots
+from trackgolf.weigh import HoleCount, weigh_round
+
+__all__ = ["Note", "Round", "reconstruct"]
+
+_SETTINGS = RoundSettings()
+# A track all of whose points are further from the course than this was not recorded there [m].
+_ELSEWHERE_M = 2_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something said about a round: `kind` is `salvaged`, `mended`, `assumed` or `doubted`; `hole` 0 is the round."""
+
+    kind: str
+    hole: int
+    text: str
+
+
+@dataclass(frozen=True)
+class Round:
+    """
+    A round rebuilt from its track.
+
+    Attributes
+    ----------
+    shots : pandas.DataFrame
+        Columns `trackgolf.shots.SHOT_COLUMNS`, in order of play.
+    holes : pandas.DataFrame
+        One row a hole played, as in ``holes.csv``.
+    comparison : pandas.DataFrame
+        Columns `trackgolf.compare.COMPARISON_COLUMNS`; no row without a plan.
+    walk : pandas.DataFrame
+        The smoothed walk near the course: `time` (UTC), `lon_deg`, `lat_deg`, `sigma_m`, `part`, `hole`.
+    stands : pandas.DataFrame
+        The stands the decoder weighed, with `lon_deg`, `lat_deg` and `shot_probability`.
+    course, bag, plan
+        What the round was held against; `plan` is None without one.
+    notes : tuple of Note
+        What was salvaged, mended, assumed or doubted.
+    ground : Ground
+        The course in metres.
+    """
+
+    shots: pd.DataFrame
+    holes: pd.DataFrame
+    comparison: pd.DataFrame
+    walk: pd.DataFrame
+    stands: pd.DataFrame
+    course: Course
+    bag: Bag
+    plan: pd.DataFrame | None
+    notes: tuple[Note, ...]
+    ground: Ground = field(repr=False)
+
+
+def reconstruct(
+    track: Track,
+    course: Course,
+    bag: Bag,
+    *,
+    plan: pd.DataFrame | None = None,
+    card: pd.DataFrame | None = None,
+    settings: RoundSettings = _SETTINGS,
+) -> Round:
+    """
+    Rebuild a round from its track.
+
+    Parameters
+    ----------
+    track : Track
+        The recorded points and marks.
+    course : Course
+        The course, with positions.
+    bag : Bag
+        The player's clubs and target.
+    plan : pandas.DataFrame, optional
+        Planned shots, as `trackgolf.plan_file.read_plan` gives them. It names clubs where nothing else does and
+        never moves a shot.
+    card : pandas.DataFrame, optional
+        What was written on the card, as `trackgolf.card.read_card` gives it.
+    settings : RoundSettings, optional
+        What the decoder believes of golfers.
+
+    Returns
+    -------
+    Round
+        The shots, the holes, and the comparison with the plan.
+
+    Raises
+    ------
+    InputError
+        If the track was recorded elsewhere, or no hole of the course can be found in it.
+    CourseError, BagError, PlanError, CardError
+        If one of the files does not fit the others.
+    """
+    ground = lay_ground(course)
+    pars = _personal_pars(course, bag)
+    _check_fit(course, plan, card)
+    notes = [Note("salvaged", 0, text) for text in track.warnings]
+    notes += [Note("mended", 0, text) for text in course.warnings]
+    notes += [Note("assumed", 0, text) for text in bag.warnings]
+
+    points = _points_on_course(track, course, ground)
+    cleaned = remove_jumps(points)
+    notes += [Note("salvaged", 0, text) for text in cleaned.notes]
+    walk, time_s, raw = _smooth(cleaned.points, ground)
+    stands = find_stops(time_s, *raw, settings.stops)
+
+    marks = _marks_in_metres(track.marks, ground)
+    evidence = weigh_round(
+        stands,
+        (walk.time_s, walk.east_m, walk.north_m),
+        ground,
+        _shooter(bag, settings),
+        _counts(course, pars, card),
+        marks,
+        settings,
+    )
+    story = best_story(evidence)
+    if not story.events:
+        raise InputError(
+            "no hole of the course can be found in the track",
+            None,
+            "Check that the course and the track belong together",
+        )
+    shot_p, green_p = probabilities(evidence.tempered(settings.temper))
+    shots, visits = lay_out_shots(story, shot_p, green_p, stands, walk, ground, settings)
+    shots = name_clubs(shots, visits, stands, track.marks, marks, plan, card, bag, settings)
+    holes, doubts = score_holes(shots, visits, stands, walk, ground, course, pars, card, settings)
+    notes += [Note("doubted", hole, text) for hole, text in doubts]
+    comparison = (
+        pd.DataFrame(columns=list(COMPARISON_COLUMNS))
+        if plan is None
+        else compare_round(shots, plan, ground.frame)
+    )
+    return Round(
+        shots=shots,
+        holes=holes,
+        comparison=comparison,
+        walk=_walk_table(walk, visits, ground),
+        stands=_stand_table(stands, shot_p, ground),
+        course=course,
+        bag=bag,
+        plan=plan,
+        notes=tuple(notes),
+        ground=ground,
+    )
+
+
+def _personal_pars(course: Course, bag: Bag) -> pd.DataFrame:
+    return personal_pars(course.holes, target_score=bag.target_score, playing_handicap=bag.playing_handicap)
+
+
+def _check_fit(course: Course, plan: pd.DataFrame | None, card: pd.DataFrame | None) -> None:
+    known = {hole.number for hole in course.holes}
+    for table, error, name in ((plan, PlanError, "plan"), (card, CardError, "card")):
+        strange = sorted(set(table["hole"].tolist()) - known) if table is not None else []
+        if strange:
+            listed = ", ".join(str(number) for number in strange)
+            raise error(
+                f"the {name} names holes the course does not have: {listed}",
+                None,
+                f"Give the {name} of this course",
+            )
+
+
+def _points_on_course(track: Track, course: Course, ground: Ground) -> pd.DataFrame:
+    points = track.points
+    lines = [line for hole in course.holes if (line := hole.line) is not None]
+    near = keep_near(points, lines)
+    if len(near) >= 2:
+        return near
+    apart, _ = distance_bearing(
+        points["lon_deg"].to_numpy(), points["lat_deg"].to_numpy(), ground.frame.lon_deg, ground.frame.lat_deg
+    )
+    nearest = float(np.nanmin(apart))
+    what = (
+        f"the track is {nearest / 1000:.0f} km from the course"
+        if nearest > _ELSEWHERE_M
+        else "no point of the track lies near the course"
+    )
+    raise InputError(what, None, "Give the course the round was played on")
+
+
+def _smooth(
+    points: pd.DataFrame, ground: Ground
+) -> tuple[Walk, NDArray[np.float64], tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    time_s = points["time"].to_numpy(dtype="datetime64[ns]").astype(np.int64) / 1e9
+    raw = ground.frame.to_metres(points["lon_deg"].to_numpy(), points["lat_deg"].to_numpy())
+    smooth = smooth_positions(time_s, *raw, hdop=points["hdop"].to_numpy())
+    part = split_parts(time_s, smooth.east_m, smooth.north_m)
+    return Walk(time_s, smooth.east_m, smooth.north_m, smooth.sigma_m, part), time_s, raw
+
+
+def _marks_in_metres(
+    marks: pd.DataFrame, ground: Ground
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    if marks.empty:
+        return np.empty(0), np.empty(0), np.empty(0)
+    known = marks["time"].notna().to_numpy()
+    time_s = marks["time"].to_numpy(dtype="datetime64[ns]").astype(np.int64) / 1e9
+    east, north = ground.frame.to_metres(marks["lon_deg"].to_numpy(), marks["lat_deg"].to_numpy())
+    return np.where(known, time_s, np.nan), np.asarray(east), np.asarray(north)
+
+
+def _shooter(bag: Bag, settings: RoundSettings) -> Shooter:
+    return Shooter(
+        np.array([club.distance_m for club in bag.clubs]),
+        np.array([club.spread_long_m for club in bag.clubs]),
+        settings,
+    )
+
+
+def _counts(course: Course, pars: pd.DataFrame, card: pd.DataFrame | None) -> list[HoleCount]:
+    regulation = dict(zip(pars["hole"], pars["regulation_shots"], strict=True))
+    written = {} if card is None else {row["hole"]: row for row in card.to_dict("records")}
+    counts = []
+    for hole in course.holes:
+        row = written.get(hole.number)
+        told = {} if row is None else {key: _whole(row[key]) for key in ("strokes", "putts", "penalties")}
+        counts.append(HoleCount(int(regulation[hole.number]), carded=row is not None, **told))
+    return counts
+
+
+def _whole(value: object) -> int | None:
+    return None if pd.isna(value) else int(value)  # type: ignore[call-overload]
+
+
+def _walk_table(walk: Walk, visits: list[Visit], ground: Ground) -> pd.DataFrame:
+    lon_deg, lat_deg = ground.frame.to_degrees(walk.east_m, walk.north_m)
+    hole = pd.array([pd.NA] * walk.time_s.size, dtype="Int64")
+    for visit in visits:
+        hole[(walk.time_s >= visit.start_s - 60.0) & (walk.time_s <= visit.end_s)] = visit.hole
+    return pd.DataFrame(
+        {
+            "time": pd.to_datetime(walk.time_s, unit="s", utc=True),
+            "lon_deg": lon_deg,
+            "lat_deg": lat_deg,
+            "sigma_m": walk.sigma_m,
+            "part": walk.part,
+            "hole": hole,
+        }
+    )
+
+
+def _stand_table(stands: pd.DataFrame, shot_p: NDArray[np.float64], ground: Ground) -> pd.DataFrame:
+    lon_deg, lat_deg = ground.frame.to_degrees(stands["east_m"].to_numpy(), stands["north_m"].to_numpy())
+    return stands.assign(
+        lon_deg=lon_deg, lat_deg=lat_deg, shot_probability=np.minimum(shot_p.sum(axis=1), 1.0)
+    )
