@@ -1,0 +1,328 @@
+"""The track table of a round: files joined in order of time, doubles dropped and counted, recording gaps named."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from geo._recordings import Overlap, Recording, choose, split_recordings, usual_interval_s
+from geo.errors import InputError
+from geo.geodesic import distance_bearing
+from geo.gpx import GpxFile, PointAccount, read_gpx
+
+__all__ = ["JoinSettings", "Track", "find_gaps", "join_tracks", "read_tracks"]
+
+_SECOND_NS = 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class JoinSettings:
+    """
+    What counts as a gap, as one recording, and as the same player.
+
+    Parameters
+    ----------
+    gap_intervals : float
+        A gap is longer than this many usual intervals of its file; common
+        practice, no source.
+    gap_s : float
+        And longer than this [s]; common practice, no source.
+    overlap_s : float
+        Two pieces of one file may share this much time and be one recording
+        [s]: devices repeat a few points where a segment ends.
+    apart_m : float
+        Recordings of the same time further apart than this [m] may be of
+        two players; well above the error of a phone near trees, 7 to 13 m
+        (Merry and Bettinger, PLoS ONE 14(7) e0219890, 2019).
+    """
+
+    gap_intervals: float = 4.0
+    gap_s: float = 10.0
+    overlap_s: float = 10.0
+    apart_m: float = 50.0
+
+    def __post_init__(self) -> None:
+        if not (
+            self.gap_intervals >= 1.0 and self.gap_s > 0.0 and self.overlap_s >= 0.0 and self.apart_m > 0.0
+        ):
+            raise ValueError(f"not usable: {self!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """
+    All points of a round.
+
+    Parameters
+    ----------
+    points : pandas.DataFrame
+        Columns as of `geo.gpx.GpxFile`, and ``file`` (from 0, as given);
+        ``time`` strictly increasing.
+    marks : pandas.DataFrame
+        The waypoints of all files, each once: ``time``, ``lon_deg``,
+        ``lat_deg``, ``name``.
+    account : geo.gpx.PointAccount
+        Over all files. Reasons beside those of `geo.gpx.read_gpx`:
+        ``same_instant`` (a point of this instant is kept already) and
+        ``second_recording`` (a denser recording covers this time).
+    gaps : pandas.DataFrame
+        As of `find_gaps`.
+    warnings : tuple of str
+        A line each, with the name of the file.
+    """
+
+    points: pd.DataFrame
+    marks: pd.DataFrame
+    account: PointAccount
+    gaps: pd.DataFrame
+    warnings: tuple[str, ...]
+
+
+def read_tracks(paths: Iterable[str | os.PathLike[str]], settings: JoinSettings | None = None) -> Track:
+    """
+    Read the files of one round and join them.
+
+    Parameters
+    ----------
+    paths : iterable of str or os.PathLike
+        GPX files, in any order.
+    settings : JoinSettings, optional
+        Thresholds.
+
+    Returns
+    -------
+    Track
+        The round.
+
+    Raises
+    ------
+    InputError
+        If there is no file or one of them cannot be used; all such files
+        are named.
+    """
+    files: list[GpxFile] = []
+    errors: list[InputError] = []
+    for path in paths:
+        try:
+            files.append(read_gpx(path))
+        except InputError as error:
+            errors.append(error)
+    if len(errors) == 1:
+        raise errors[0]
+    if errors:
+        what = f"{len(errors)} of {len(files) + len(errors)} track files cannot be used"
+        raise InputError(what, faults=[str(error) for error in errors])
+    return join_tracks(files, settings)
+
+
+def join_tracks(files: Sequence[GpxFile], settings: JoinSettings | None = None) -> Track:
+    """
+    Join the files of one round in order of time.
+
+    Where two recordings cover the same time (two devices, or one file given
+    twice) the denser one is kept, and the other where the first is silent,
+    as after its battery died.
+
+    Parameters
+    ----------
+    files : sequence of geo.gpx.GpxFile
+        The files, in any order.
+    settings : JoinSettings, optional
+        Thresholds.
+
+    Returns
+    -------
+    Track
+        The round; its account covers all files.
+
+    Raises
+    ------
+    InputError
+        If there is no file.
+    """
+    settings = settings or JoinSettings()
+    if not files:
+        raise InputError("no track file given", do="Give at least one GPX file")
+    names = _names(files)
+    warnings = [
+        f"{name}: {warning}" for name, file in zip(names, files, strict=True) for warning in file.warnings
+    ]
+    recordings = _recordings(files, settings)
+    warnings += _say_order(recordings, names)
+    positions = [
+        (
+            files[recording.file].points["lon_deg"].to_numpy()[recording.rows],
+            files[recording.file].points["lat_deg"].to_numpy()[recording.rows],
+        )
+        for recording in recordings
+    ]
+    limits_s = [_gap_limit_s(usual_interval_s(recording.time_ns), settings) for recording in recordings]
+    keep, overlaps = choose(recordings, positions, limits_s)
+    warnings += [_say_overlap(overlap, names, settings) for overlap in overlaps]
+    points = _kept_points(files, recordings, keep)
+    return Track(
+        points=points,
+        marks=_join_marks(files),
+        account=_join_accounts(files, recordings, overlaps),
+        gaps=find_gaps(points, settings),
+        warnings=tuple(warnings),
+    )
+
+
+def find_gaps(points: pd.DataFrame, settings: JoinSettings | None = None) -> pd.DataFrame:
+    """
+    Find where a recording paused.
+
+    Parameters
+    ----------
+    points : pandas.DataFrame
+        ``time`` (strictly increasing), ``lon_deg``, ``lat_deg``, and
+        ``file`` if they come from several.
+    settings : JoinSettings, optional
+        From which interval on a pause is a gap: longer than ``gap_s`` and
+        than ``gap_intervals`` usual intervals of its file.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a gap, in order of time:
+
+        ========== === ========================================
+        start_time UTC last point before it
+        end_time   UTC first point after it
+        duration_s s   time between them
+        moved_m    m   geodesic between them
+        ========== === ========================================
+
+    Notes
+    -----
+    A gap without movement is most likely a stop: many watches pause while their wearer stands still. Between two
+    files the longer of their two limits counts.
+    """
+    settings = settings or JoinSettings()
+    time_ns = _time_ns(points)
+    file = (
+        points["file"].to_numpy(dtype=np.int64)
+        if "file" in points
+        else np.zeros(time_ns.size, dtype=np.int64)
+    )
+    limit_s = np.full(time_ns.size, settings.gap_s)
+    for number in np.unique(file).tolist():
+        of_file = file == number
+        limit_s[of_file] = _gap_limit_s(usual_interval_s(time_ns[of_file]), settings)
+    duration_s = np.diff(time_ns) / _SECOND_NS
+    before = np.flatnonzero(duration_s > np.maximum(limit_s[:-1], limit_s[1:]))
+    lon, lat = points["lon_deg"].to_numpy(), points["lat_deg"].to_numpy()
+    moved_m, _ = distance_bearing(lon[before], lat[before], lon[before + 1], lat[before + 1])
+    time = points["time"]
+    return pd.DataFrame(
+        {
+            "start_time": time.iloc[before].to_numpy(dtype="datetime64[ns]"),
+            "end_time": time.iloc[before + 1].to_numpy(dtype="datetime64[ns]"),
+            "duration_s": duration_s[before],
+            "moved_m": np.asarray(moved_m, dtype=np.float64),
+        }
+    ).assign(
+        start_time=lambda gaps: gaps["start_time"].dt.tz_localize("UTC"),
+        end_time=lambda gaps: gaps["end_time"].dt.tz_localize("UTC"),
+    )
+
+
+def _time_ns(points: pd.DataFrame) -> NDArray[np.int64]:
+    return points["time"].to_numpy(dtype="datetime64[ns]").astype(np.int64)
+
+
+def _gap_limit_s(usual_s: float, settings: JoinSettings) -> float:
+    return max(settings.gap_intervals * usual_s, settings.gap_s)
+
+
+def _names(files: Sequence[GpxFile]) -> list[str]:
+    """Name the files for messages, by their number where the name does not tell them apart."""
+    sources = [file.source for file in files]
+    return [
+        source if source and sources.count(source) == 1 else f"{source or 'file'} ({number})"
+        for number, source in enumerate(sources, start=1)
+    ]
+
+
+def _recordings(files: Sequence[GpxFile], settings: JoinSettings) -> list[Recording]:
+    return [
+        recording
+        for number, file in enumerate(files)
+        for recording in split_recordings(
+            number, _time_ns(file.points), file.points["segment"].to_numpy(dtype=np.int64), settings.overlap_s
+        )
+    ]
+
+
+def _say_order(recordings: Sequence[Recording], names: Sequence[str]) -> list[str]:
+    warnings = []
+    for number, name in enumerate(names):
+        own = [recording for recording in recordings if recording.file == number]
+        backwards = sum(recording.backwards for recording in own)
+        same = sum(recording.same_instant for recording in own)
+        if backwards:
+            places = "one place" if backwards == 1 else f"{backwards} places"
+            warnings.append(f"{name}: time runs backwards in {places}; put in order of time")
+        if same:
+            warnings.append(f"{name}: dropped {same} points of an instant that has a point already")
+    return warnings
+
+
+def _say_overlap(overlap: Overlap, names: Sequence[str], settings: JoinSettings) -> str:
+    name = names[overlap.file]
+    others = " and ".join(names[file] for file in overlap.kept_files)
+    if overlap.kept_files == (overlap.file,):
+        others = "another recording in the same file"
+    begin, end = (f"{pd.Timestamp(ns):%H:%M:%S}" for ns in (overlap.start_ns, overlap.end_ns))
+    text = (
+        f"{name}: dropped {overlap.dropped} of {overlap.points} points from {begin} to {end} UTC; "
+        f"that time is covered by {others}"
+    )
+    if overlap.apart_m > settings.apart_m:
+        text += f"; the two are {overlap.apart_m:.0f} m apart, are they of one player?"
+    return text
+
+
+def _kept_points(
+    files: Sequence[GpxFile], recordings: Sequence[Recording], keep: Sequence[NDArray[np.bool_]]
+) -> pd.DataFrame:
+    tables = []
+    for recording, kept in zip(recordings, keep, strict=True):
+        table = files[recording.file].points.iloc[recording.rows[kept]]
+        tables.append(table.assign(file=np.full(len(table), recording.file, dtype=np.int64)))
+    tables = [table for table in tables if len(table)]
+    if not tables:
+        return files[0].points.assign(file=np.zeros(0, dtype=np.int64))
+    if len(tables) == 1:
+        return tables[0].reset_index(drop=True)
+    return pd.concat(tables, ignore_index=True).sort_values("time", kind="stable", ignore_index=True)
+
+
+def _join_marks(files: Sequence[GpxFile]) -> pd.DataFrame:
+    tables = [file.marks for file in files if len(file.marks)]
+    if not tables:
+        return files[0].marks.copy()
+    marks = pd.concat(tables, ignore_index=True).drop_duplicates()
+    return marks.sort_values("time", kind="stable", na_position="last", ignore_index=True)
+
+
+def _join_accounts(
+    files: Sequence[GpxFile], recordings: Sequence[Recording], overlaps: Sequence[Overlap]
+) -> PointAccount:
+    dropped: dict[str, int] = {}
+    for file in files:
+        for reason, count in file.account.dropped.items():
+            dropped[reason] = dropped.get(reason, 0) + count
+    joining = {
+        "same_instant": sum(recording.same_instant for recording in recordings),
+        "second_recording": sum(overlap.dropped for overlap in overlaps),
+    }
+    dropped |= {reason: count for reason, count in joining.items() if count}
+    seen = sum(file.account.seen for file in files)
+    return PointAccount(seen, seen - sum(dropped.values()), dropped)
