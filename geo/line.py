@@ -38,7 +38,7 @@ def path_length_m(
         From when to when [s], broadcast against each other.
     part : array_like of int, shape (n,), optional
         Part of the walked path each position belongs to, as made by
-        `geo.clean.split_parts`; the step from one part to the next is a gap
+        `geo.gaps.split_parts`; the step from one part to the next is a gap
         with movement. Without it the whole is one part.
 
     Returns
