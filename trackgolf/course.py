@@ -2,43 +2,38 @@
 
 from __future__ import annotations
 
-import json
+import codecs
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import geopandas as gpd
 import pandas as pd
 import shapely
-from pyproj import Geod
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
+from geo.errors import raise_faults
+from trackgolf.course_facts import HoleFacts, add_card_lines, card_places, hole_facts, to_degrees
+from trackgolf.course_place import choose_tee, known_tees, place_greens, place_pins, place_shapes
+from trackgolf.course_read import Drawing, frame_of_holes, read_drawing
+from trackgolf.course_repair import Findings, HoleDraft, number_holes, turn_lines
+from trackgolf.course_tags import SHAPE_KINDS
 from trackgolf.errors import CourseError
+from trackgolf.scorecard import scan_scorecard
 
-__all__ = ["SHAPE_KINDS", "Course", "Hole", "course_from_scorecard", "read_course"]
+__all__ = [
+    "OSM_CREDIT",
+    "SHAPE_KINDS",
+    "Course",
+    "Hole",
+    "course_from_scorecard",
+    "is_scorecard",
+    "read_course",
+]
 
-SHAPE_KINDS = (
-    "tee",
-    "fairway",
-    "green",
-    "rough",
-    "bunker",
-    "water_yellow",
-    "water_red",
-    "water",
-    "out_of_bounds",
-    "cartpath",
-    "driving_range",
-    "clubhouse",
-    "course",
-)
-
-_KIND_OF_GOLF_TAG = {
-    "water_hazard": "water_yellow",
-    "lateral_water_hazard": "water_red",
-} | {kind: kind for kind in SHAPE_KINDS if kind not in {"water", "water_yellow", "water_red", "course"}}
-_GEOD = Geod(ellps="WGS84")
+# Source: OpenStreetMap Foundation, attribution guideline: name the contributors and the licence, and
+# link to the copyright page.
+OSM_CREDIT = "© OpenStreetMap contributors, ODbL 1.0, openstreetmap.org/copyright"
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,65 +136,46 @@ class Course:
 
 def read_course(path: str | Path, *, scorecard: str | Path | None = None, tee: str | None = None) -> Course:
     """
-    Read a course.
+    Read a course, mend what can be mended, and say so.
+
+    Shapes get their hole by where they lie: a green belongs to the line that
+    ends in it, a tee to the line that starts there, others to the line that
+    runs through or past them.
 
     Parameters
     ----------
     path : str or pathlib.Path
-        File with the course.
+        GeoJSON with OpenStreetMap golf tags, OpenStreetMap XML, Overpass
+        JSON, or a scorecard; told apart by their content.
     scorecard : str or pathlib.Path, optional
-        Card that fills in or replaces what the shapes lack.
+        Card that fills in or replaces what the shapes lack: its par and
+        stroke index win, its lengths are compared with the lines, and its
+        positions stand in for lines that are not drawn.
     tee : str, optional
-        Name of the tee to measure from.
+        Name of the tee to measure from; lines are cut or lengthened to start
+        there. Lines start where they are drawn to start if left out.
 
     Returns
     -------
     Course
-        The course.
+        The course; `Course.warnings` says what was mended, assumed or
+        doubted.
 
     Raises
     ------
     CourseError
-        If the file cannot be used.
+        If a file cannot be read, there is no such tee, or the holes cannot
+        be made out: all faults at once.
     """
-    del scorecard
-    features: Sequence[dict[str, Any]] = json.loads(Path(path).read_text("utf-8"))["features"]
-    holes: list[Hole] = []
-    rows: list[dict[str, Any]] = []
-    name, invented = "", False
-    greens = [_geometry(item) for item in features if item["properties"].get("golf") == "green"]
-    pins = [_geometry(item) for item in features if item["properties"].get("golf") == "pin"]
-    for item in features:
-        tags = item["properties"]
-        invented = invented or tags.get("invented") == "yes"
-        geometry = _geometry(item)
-        golf = tags.get("golf", "")
-        if golf == "hole":
-            end = Point(geometry.coords[-1])
-            green = min(greens, key=end.distance, default=None)
-            inside = [pin for pin in pins if green is not None and green.covers(pin)]
-            length_m = _GEOD.geometry_length(geometry)
-            index = int(tags["handicap"]) if "handicap" in tags else None
-            holes.append(
-                Hole(int(tags["ref"]), int(tags["par"]), index, length_m, geometry, green, *inside[:1])
+    if is_scorecard(path):
+        if scorecard is not None:
+            raise CourseError(
+                "this is a scorecard too", str(path), "Give one scorecard, and the map as course"
             )
-            continue
-        kind = _KIND_OF_GOLF_TAG.get(golf)
-        if tags.get("leisure") == "golf_course":
-            kind, name = "course", tags.get("name", "")
-        elif kind is None and tags.get("natural") == "water":
-            kind = "water"
-        if kind is not None:
-            rows.append({"kind": kind, "name": tags.get("name", ""), "geometry": geometry})
-    holes.sort(key=lambda hole: hole.number)
-    for row in rows:
-        lines = [hole for hole in holes if hole.line is not None]
-        row["hole"] = min(lines, key=lambda hole: hole.line.distance(row["geometry"])).number  # type: ignore[union-attr]  # noqa: B023
-        if row["kind"] == "course":
-            row["hole"] = pd.NA
-    shapes = gpd.GeoDataFrame(rows, columns=["kind", "hole", "name", "geometry"], crs="EPSG:4326")
-    shapes["hole"] = shapes["hole"].astype("Int64")
-    return Course(name, tuple(holes), shapes, tee=tee, invented=invented)
+        return _course_of_card(path, tee)
+    card, doubts = (None, ()) if scorecard is None else scan_scorecard(scorecard)
+    drawing = read_drawing(path, card_places(card))
+    return _course(drawing, card, tee, Path(path), doubts)
 
 
 def course_from_scorecard(path: str | Path) -> Course:
@@ -209,20 +185,122 @@ def course_from_scorecard(path: str | Path) -> Course:
     Parameters
     ----------
     path : str or pathlib.Path
-        Scorecard.
+        Scorecard, with positions of tees and greens or without.
 
     Returns
     -------
     Course
-        The course.
+        With positions, straight lines and round greens; without, holes that
+        have a length only, enough to plan but not to rebuild a round.
 
     Raises
     ------
     CourseError
-        If the card cannot be used.
+        If the card cannot be used, or has a hole without length and
+        positions.
     """
-    raise CourseError("scorecards are not read yet", str(path))
+    return _course_of_card(path, None)
 
 
-def _geometry(feature: dict[str, Any]) -> Any:
-    return shapely.from_geojson(json.dumps(feature["geometry"]))
+def is_scorecard(path: str | Path) -> bool:
+    """
+    Tell whether a file is a scorecard rather than a map, by its first line.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The file.
+
+    Returns
+    -------
+    bool
+        Whether it is text that begins neither like JSON nor like XML and
+        has ``hole`` in it. False also if it cannot be read.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            start = file.read(2000)
+    except (OSError, ValueError):
+        return False
+    wide = start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    text = start.decode("utf-16" if wide else "utf-8-sig", errors="replace").lstrip().lower()
+    return bool(text) and text[0] not in "{[<\x1e" and "\0" not in text and "hole" in text
+
+
+def _course_of_card(path: str | Path, tee: str | None) -> Course:
+    card, doubts = scan_scorecard(path)
+    places = card_places(card)
+    drawing = None if places is None else Drawing(frame_of_holes(places, str(path)))
+    return _course(drawing, card, tee, Path(path), doubts)
+
+
+def _course(
+    drawing: Drawing | None, card: pd.DataFrame | None, tee: str | None, path: Path, doubts: Sequence[str]
+) -> Course:
+    """Run the steps from drawing and card to the course, in order."""
+    findings = Findings(warnings=[*([] if drawing is None else drawing.warnings), *doubts])
+    drafts: list[HoleDraft] = []
+    if drawing is not None:
+        placed = set() if card is None else set(card.dropna(subset=["tee_lon", "green_lon"])["hole"])
+        drafts = number_holes(drawing, placed, findings)
+        drafts = add_card_lines(drafts, card, drawing.frame, findings)
+        turn_lines(drafts, drawing.shapes, findings)
+        place_greens(drafts, drawing, findings)
+        place_pins(drafts, drawing, findings)
+        tee = choose_tee(drafts, drawing, tee, findings, str(path))
+        place_shapes(drafts, drawing)
+    elif tee is not None:
+        raise CourseError(f"there is no tee {tee!r}", str(path), "A scorecard has no tees: leave --tee out")
+    facts = hole_facts(drafts, card, None if drawing is None else drawing.frame, tee, findings)
+    raise_faults(CourseError, findings.faults, str(path), "Mend them in the file, or give a scorecard")
+    return Course(
+        name=_name(drawing, drafts) or path.stem,
+        holes=tuple(_hole(fact, drawing) for fact in facts),
+        shapes=_shapes(drawing),
+        credit=OSM_CREDIT if drawing is not None and drawing.from_osm else None,
+        tee=tee,
+        tees=() if drawing is None else known_tees(drawing),
+        warnings=findings.lines(),
+        invented=drawing is not None and drawing.invented,
+    )
+
+
+def _hole(fact: HoleFacts, drawing: Drawing | None) -> Hole:
+    green: Polygon | MultiPolygon | None = None
+    pin: Point | None = None
+    if fact.draft is not None and drawing is not None:
+        # The shape as it was read, where there is one, rather than there and back through metres.
+        green = next(
+            (shape.degrees for shape in drawing.shapes if shape.geometry is fact.draft.green), None
+        ) or drawing.frame.geometry_to_degrees(fact.draft.green)
+        pin = None if fact.draft.pin is None else to_degrees(fact.draft.pin, drawing.frame)
+    return Hole(fact.number, fact.par, fact.stroke_index, fact.length_m, fact.line, green, pin)
+
+
+def _name(drawing: Drawing | None, drafts: Sequence[HoleDraft]) -> str:
+    """Find the name of the outline that holds most of the lines, or is nearest to them."""
+    outlines = [shape for shape in ([] if drawing is None else drawing.shapes) if shape.kind == "course"]
+    named = [shape for shape in outlines if shape.name]
+    if not named or not drafts:
+        return ""
+    lines = shapely.union_all([draft.line for draft in drafts])
+    best = max(
+        named,
+        key=lambda shape: (
+            shapely.intersection(shape.geometry, lines).length,
+            -float(shape.geometry.distance(lines)),
+        ),
+    )
+    return best.name
+
+
+def _shapes(drawing: Drawing | None) -> gpd.GeoDataFrame:
+    rows = [] if drawing is None else drawing.shapes
+    table = pd.DataFrame(
+        {
+            "kind": pd.array([shape.kind for shape in rows], dtype=object),
+            "hole": pd.array([shape.hole for shape in rows], dtype="Int64"),
+            "name": pd.array([shape.name for shape in rows], dtype=object),
+        }
+    )
+    return gpd.GeoDataFrame(table, geometry=[shape.degrees for shape in rows], crs="EPSG:4326")
