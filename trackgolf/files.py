@@ -5,11 +5,12 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from geo.errors import InputError
 
-__all__ = ["decode_text", "read_small_file", "write_text"]
+__all__ = ["decode_text", "read_small_file", "write_text", "write_texts"]
 
 # A bag, card or plan is a few kilobytes; anything near this is some other file.
 _MAX_BYTES = 20_000_000
@@ -101,25 +102,67 @@ def write_text(path: str | os.PathLike[str], text: str) -> None:
     InputError
         If the file cannot be written there.
     """
-    path = Path(path)
+    write_texts([(path, text)])
+
+
+def write_texts(files: Sequence[tuple[str | os.PathLike[str], str]]) -> None:
+    """
+    Write several text files; if one cannot be written, none is.
+
+    Parameters
+    ----------
+    files : sequence of tuple
+        Each file and what it shall hold; folders on the way are made.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be written, or two of them are the same.
+    """
+    staged: list[tuple[Path, Path]] = []
     try:
-        if path.is_dir():
-            raise InputError("this is a folder", str(path), "Give the name of a file to write")
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as part:
-                part.write(text.encode("utf-8"))
-            Path(name).chmod(0o666 & ~_umask())
-            Path(name).replace(path)
-        except BaseException:
+        for name, text in files:
+            path = Path(name)
+            try:
+                if path.is_dir():
+                    raise InputError("this is a folder", str(path), "Give the name of a file to write")
+                if any(path.resolve() == other.resolve() for _, other in staged):
+                    raise InputError("two results go to this file", str(path), "Give each its own name")
+                path.parent.mkdir(parents=True, exist_ok=True)
+                staged.append((_stage(path, text), path))
+            except (OSError, ValueError) as fault:
+                raise _unwritable(path, fault) from fault
+        for part, path in staged:
+            try:
+                part.replace(path)
+            except OSError as fault:
+                raise _unwritable(path, fault) from fault
+    finally:
+        for part, _ in staged:
             with contextlib.suppress(OSError):
-                Path(name).unlink()
-            raise
-    except (OSError, ValueError) as fault:
-        raise InputError(
-            f"cannot be written ({_reason(fault)})", str(path), "Choose another place or check its rights"
-        ) from fault
+                part.unlink(missing_ok=True)
+
+
+def _stage(path: Path, text: str) -> Path:
+    """Write a text beside the file it will replace."""
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(text.encode("utf-8", errors="replace"))
+        part.chmod(0o666 & ~_umask())
+    except BaseException:
+        with contextlib.suppress(OSError):
+            part.unlink()
+        raise
+    return part
+
+
+def _unwritable(path: Path, fault: Exception) -> InputError:
+    """Say that a file cannot be written, and why."""
+    return InputError(
+        f"cannot be written ({_reason(fault)})", str(path), "Choose another place or check its rights"
+    )
 
 
 def _umask() -> int:

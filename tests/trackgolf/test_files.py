@@ -1,10 +1,13 @@
 """Small files: clear errors in, all or nothing out."""
 
+import errno
+import os
+
 import pytest
 
 from geo.errors import InputError
 from trackgolf.errors import BagError
-from trackgolf.files import decode_text, read_small_file, write_text
+from trackgolf.files import decode_text, read_small_file, write_text, write_texts
 
 
 def test_written_text_replaces_the_old_and_leaves_nothing_behind(tmp_path):
@@ -15,13 +18,33 @@ def test_written_text_replaces_the_old_and_leaves_nothing_behind(tmp_path):
     assert [entry.name for entry in path.parent.iterdir()] == ["plan.geojson"]
 
 
-def test_a_failed_write_keeps_the_old_file(tmp_path):
-    path = tmp_path / "plan.geojson"
+def test_a_failed_write_keeps_the_old_files_and_leaves_nothing_behind(tmp_path, monkeypatch):
+    path, other = tmp_path / "plan.geojson", tmp_path / "plan.gpx"
     write_text(path, "one")
-    with pytest.raises(InputError, match="cannot be written"):
-        write_text(path, "\ud800")
+
+    def fail(descriptor, mode):
+        os.close(descriptor)
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "fdopen", fail)
+        with pytest.raises(InputError, match="cannot be written"):
+            write_text(path, "two")
+    with pytest.raises(InputError, match="folder"):
+        write_texts([(path, "two"), (other, "two"), (tmp_path, "two")])
     assert path.read_text() == "one"
-    assert len(list(tmp_path.iterdir())) == 1
+    assert [entry.name for entry in tmp_path.iterdir()] == ["plan.geojson"]
+
+
+def test_two_results_need_two_files(tmp_path):
+    with pytest.raises(InputError, match="two results go to this file"):
+        write_texts([(tmp_path / "plan", "a"), (tmp_path / "." / "plan", "b")])
+    assert not list(tmp_path.iterdir())
+
+
+def test_half_a_letter_does_not_stop_a_write(tmp_path):
+    write_text(tmp_path / "plan", "\ud800")
+    assert (tmp_path / "plan").read_text() == "?"
 
 
 def test_a_place_that_cannot_be_written(tmp_path):
