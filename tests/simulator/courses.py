@@ -210,8 +210,8 @@ def invented_course(
         number = i + 1
         tees, tee_shapes = _tees(rng, line, number)
         middle = np.array(greens[i].centroid.coords[0])
-        line = np.vstack([line[:-1], middle])
-        made.append(InventedHole(number, par, indexes[i], line, tees, greens[i]))
+        whole = np.vstack([line[:-1], middle])
+        made.append(InventedHole(number, par, indexes[i], whole, tees, greens[i]))
         shapes += tee_shapes
         shapes.append(Shape("green", greens[i], number))
         shapes += _fairway(rng, line, par, number)

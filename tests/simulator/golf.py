@@ -38,11 +38,12 @@ class Outcome:
     entry: Array | None = None
     lost: bool = False
     mishit: str = ""
+    wild: bool = False  # far enough off that a provisional ball is wise
 
 
 # Loss of distance from a lie: mean and spread. common practice, no source.
 _LIE_FACTOR = {
-    "rough": (0.88, 0.08),
+    "rough": (0.92, 0.07),
     "bunker": (0.8, 0.12),
     "penalty_area": (0.7, 0.15),
     "fairway": (1.0, 0.0),
@@ -75,10 +76,10 @@ def full_stroke(
             rng.choice(["topped", "chunked", "thin", "shanked", "sliced"], p=[0.3, 0.22, 0.23, 0.05, 0.2])
         )
         if mishit == "topped":
-            mean *= rng.uniform(0.1, 0.6)
+            mean *= rng.uniform(0.12, 0.75)
             roll_share = 0.85
         elif mishit == "chunked":
-            mean *= rng.uniform(0.08, 0.6)
+            mean *= rng.uniform(0.12, 0.75)
         elif mishit == "thin":
             mean *= rng.uniform(0.6, 0.92)
             roll_share = min(0.6, roll_share * 3)
@@ -162,17 +163,13 @@ def _fly(
     lie = course.lie(rest)
     if lie == "tee":
         lie = "rough" if rng.random() < 0.5 else "fairway"
-    lost = False
+    lost = wild = False
     if lie == "rough" and length > 60:
-        off = min(
-            (
-                s.outline.distance(Point(rest))
-                for s in course.near(Point(rest).buffer(16), ("fairway", "green"))
-            ),
-            default=30.0,
-        )
-        lost = bool(off > 12 and rng.random() < 0.07)
-    return Outcome(rest, lie, None, lost, mishit)
+        near = course.near(Point(rest).buffer(24, quad_segs=2), ("fairway", "green"))
+        off = min((s.outline.distance(Point(rest)) for s in near), default=24.0)
+        lost = bool(off > 12 and rng.random() < 0.1)
+        wild = off > 20
+    return Outcome(rest, lie, None, lost, mishit, wild)
 
 
 def one_putt_share(distance_m: float, touch: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -71,6 +71,7 @@ class InventedPlayer:
     part_swings: tuple[tuple[str, float, float, float], ...]  # club, from, to, mishit share
     touch: float  # scales putting and chipping errors; 1 is a player of handicap about 25
     bias_deg: float  # habitual miss, positive to the right
+    left_handed: bool = False
 
     def club(self, name: str) -> InventedClub:
         """Return a club by its name."""
@@ -135,6 +136,11 @@ class Habits:
     provisional: float
     practice_ball: float  # share of poor shots followed by a second ball for practice
     ready_golf: float
+    left_handed: bool
+    card_at_green: float
+    reads_round: float  # share of long putts looked at from beyond the hole
+    putter_off_green_m: float  # putts from as far off the green as this
+    air_shots: float
 
 
 def invented_player(seed: int, course: InventedCourse, *, units: str | None = None) -> InventedPlayer:
@@ -144,10 +150,10 @@ def invented_player(seed: int, course: InventedCourse, *, units: str | None = No
     first, last = _NAMES[int(rng.integers(len(_NAMES)))]
     # Source: R&A and USGA distance report, by handicap 21+: men 187 yd, women 118 to 138 yd.
     driver_yd = rng.uniform(118, 140) if woman else rng.uniform(170, 205)
-    handicap = int(np.clip(round(rng.normal(30 if woman else 26, 4)), 16, 40))
+    handicap = int(np.clip(round(rng.normal(32 if woman else 28, 4)), 16, 44))
     names = _pick_clubs(rng)
     lean = rng.uniform(-0.085, 0.015)
-    mishits = rng.uniform(0.12, 0.24)
+    mishits = rng.uniform(0.1, 0.2)
     spread = rng.uniform(0.055, 0.085)
     side = rng.uniform(4.2, 7.0)
     clubs = []
@@ -197,6 +203,7 @@ def invented_player(seed: int, course: InventedCourse, *, units: str | None = No
         part_swings=((part.name, 15.0, round(part.carry_m * 0.8), round(float(rng.uniform(0.15, 0.35)), 2)),),
         touch=float(rng.uniform(0.8, 1.25)),
         bias_deg=float(rng.normal(0.8, 1.6)),
+        left_handed=bool(rng.random() < 0.1),
     )
 
 
@@ -213,7 +220,9 @@ def _pick_clubs(rng: np.random.Generator) -> set[str]:
     return keep
 
 
-def habits_of_the_day(rng: np.random.Generator, *, transport: str, slow: bool) -> Habits:
+def habits_of_the_day(
+    rng: np.random.Generator, *, transport: str, slow: bool, left_handed: bool = False
+) -> Habits:
     """Draw how the wearer moves today."""
     # Source: Murtagh et al. 2021, outdoor walking speed: slow 0.82, usual 1.31, medium 1.47 m/s.
     walk = float(np.clip(rng.normal(1.28, 0.13), 1.0, 1.6)) - (0.12 if slow else 0.0)
@@ -223,10 +232,10 @@ def habits_of_the_day(rng: np.random.Generator, *, transport: str, slow: bool) -
     return Habits(
         walk_mps=max(0.9, walk),
         sway_m=float(rng.uniform(0.15, 0.8)),
-        dwell_s=float(rng.uniform(20, 40)),
+        dwell_s=float(rng.uniform(17, 36)),
         dwell_log_sd=float(rng.uniform(0.28, 0.5)),
         tee_dwell_factor=float(rng.uniform(1.0, 1.5)),
-        putt_dwell_s=float(rng.uniform(12, 28)),
+        putt_dwell_s=float(rng.uniform(10, 25)),
         watch_s=float(rng.uniform(2.0, 6.0)),
         practice_swings=float(rng.uniform(0.2, 2.2)),
         practice_step_m=float(rng.uniform(0.4, 1.8)),
@@ -237,17 +246,17 @@ def habits_of_the_day(rng: np.random.Generator, *, transport: str, slow: bool) -
         with_partner=float(rng.uniform(0.15, 0.75)) if not slow else float(rng.uniform(0.4, 0.9)),
         card_at_tee=float(rng.uniform(0.2, 0.95)),
         card_stop=float(rng.uniform(0.1, 0.8)),
-        wait_share=float(rng.uniform(0.03, 0.15)) if not slow else float(rng.uniform(0.2, 0.4)),
-        wait_s=float(rng.uniform(40, 90)) if not slow else float(rng.uniform(70, 150)),
+        wait_share=float(rng.uniform(0.03, 0.15)) if not slow else float(rng.uniform(0.14, 0.28)),
+        wait_s=float(rng.uniform(40, 90)) if not slow else float(rng.uniform(50, 110)),
         follow_plan=float(rng.uniform(0.7, 0.97)),
         concede=float(rng.uniform(0.0, 0.5)),
-        pick_up_over=int(rng.integers(5, 8)),
+        pick_up_over=int(rng.choice([3, 4, 5, 9])),
         provisional=float(rng.uniform(0.3, 0.9)),
         practice_ball=float(rng.uniform(0.0, 0.06)),
         ready_golf=float(rng.uniform(0.1, 0.8)),
+        left_handed=left_handed,
+        card_at_green=float(rng.choice([0.0, 0.1, 0.5], p=[0.5, 0.3, 0.2])),
+        reads_round=float(rng.uniform(0.0, 0.5)),
+        putter_off_green_m=float(rng.choice([0.8, 2.5, 6.0])),
+        air_shots=float(rng.choice([0.0, 0.003, 0.008])),
     )
-
-
-def partner_habits(habits: Habits, rng: np.random.Generator) -> Habits:
-    """Draw another walker's pace around the same day."""
-    return replace(habits, dwell_s=float(rng.uniform(18, 42)), putt_dwell_s=float(rng.uniform(10, 30)))

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy.signal import lfilter
 
 from tests.simulator.courses import InventedCourse
 from tests.simulator.geometry import Array
 from tests.simulator.walker import Path
+
+BoolArray = NDArray[np.bool_]
 
 __all__ = ["Recorder", "Recording", "gps_error", "record"]
 
@@ -30,7 +35,8 @@ class Recorder:
     decimals: int = 7
     noise: float = 1.0  # scales the error, for checks of robustness
     overlap: bool = False  # with several files: the devices run side by side for a while
-    mounted: bool = False  # reserved: the recorder sits on the buggy
+    twice: bool = False  # two devices record the whole round, a file each
+    mounted: bool = False  # the recorder stays with the bag, trolley or buggy
 
     @classmethod
     def watch(cls, **changes) -> Recorder:
@@ -93,28 +99,41 @@ def record(
     path: Path,
     begin: float,
     finish: float,
-    pauses: list[tuple[float, float]],
+    pauses: Sequence[tuple[float, float]],
     course: InventedCourse,
     strokes: pd.DataFrame,
     recorder: Recorder,
     files: int,
 ) -> Recording:
     """Record a path with one device, or with one after another."""
-    cuts = np.linspace(begin, finish, files + 1)
-    if files > 1:
-        cuts[1:-1] += rng.uniform(-900, 900, files - 1)
+    spans = _spans(rng, begin, finish, recorder, files)
     tables, marks = [], []
-    for i in range(files):
-        start, end = float(cuts[i]), float(cuts[i + 1])
-        if i > 0:
-            start += -float(rng.uniform(60, 600)) if recorder.overlap else float(rng.uniform(5, 60))
-        points = _device(rng, path, start, end, pauses, course, recorder)
+    for i, (start, end) in enumerate(spans):
+        points, place = _device(rng, path, start, end, pauses, course, recorder)
         points["file"] = i
         tables.append(points)
-        found = _marks(rng, path, start, end, course, strokes, recorder)
+        found = _marks(
+            rng, place, start, end, course, strokes, recorder if i == 0 or not recorder.twice else Recorder()
+        )
         found["file"] = i
         marks.append(found)
     return Recording(pd.concat(tables, ignore_index=True), pd.concat(marks, ignore_index=True))
+
+
+def _spans(
+    rng: np.random.Generator, begin: float, finish: float, recorder: Recorder, files: int
+) -> list[tuple[float, float]]:
+    """When each device ran."""
+    if recorder.twice:
+        return [(begin, finish), (begin + float(rng.uniform(-90, 400)), finish + float(rng.uniform(-200, 0)))]
+    cuts = np.linspace(begin, finish, files + 1)
+    cuts[1:-1] += rng.uniform(-0.1, 0.1, files - 1) * (finish - begin)
+    spans = [(float(a), float(b)) for a, b in pairwise(cuts)]
+    # the next device starts a little after the last one died, or before
+    shift = [
+        -float(rng.uniform(60, 600)) if recorder.overlap else float(rng.uniform(5, 90)) for _ in spans[1:]
+    ]
+    return [spans[0], *((a + d, b) for (a, b), d in zip(spans[1:], shift, strict=True))]
 
 
 def _device(
@@ -122,18 +141,19 @@ def _device(
     path: Path,
     begin: float,
     finish: float,
-    pauses: list[tuple[float, float]],
+    pauses: Sequence[tuple[float, float]],
     course: InventedCourse,
     recorder: Recorder,
-) -> pd.DataFrame:
-    sigma = float(rng.uniform(*recorder.sigma_m)) * recorder.noise
-    rho = float(rng.uniform(*recorder.rho))
+) -> tuple[pd.DataFrame, tuple[Array, Array]]:
+    """Points one device wrote, and all it saw: seconds and places."""
     offset = float(rng.random()) if recorder.fraction else 0.0
     seconds = np.arange(np.ceil(begin), np.floor(finish)) + offset
-    truth = path.at(seconds)
-    error = gps_error(rng, len(seconds), sigma, rho)
-    lag = float(rng.uniform(0.0, 2.5))  # receivers follow a little late
-    seen = path.at(seconds - lag) + error
+    truth = path.at(seconds, mounted=recorder.mounted)
+    still = _standing(truth)
+    seen = path.at(seconds - rng.uniform(0.0, 1.2), mounted=recorder.mounted)
+    seen = seen + _slower_when_still(rng, still, recorder)
+    if rng.random() < 0.5:
+        seen = _receiver_filter(seen, float(rng.uniform(0.6, 3.0)))
     segment = np.zeros(len(seconds), dtype=int)
     keep = np.ones(len(seconds), dtype=bool)
     if recorder.kind == "phone":
@@ -142,7 +162,7 @@ def _device(
     for start, end in pauses:
         keep &= (seconds < start) | (seconds > end)
         segment[seconds > end] += 1
-    keep &= _schedule(rng, truth, seconds, recorder)
+    keep &= _schedule(rng, truth, recorder)
     lonlat = course.plane.to_degrees(seen)
     ele = np.full(len(seconds), np.nan)
     if recorder.elevation:
@@ -162,20 +182,45 @@ def _device(
             "segment": segment,
         }
     )
-    return frame[keep].reset_index(drop=True)
+    return frame[keep].reset_index(drop=True), (seconds, seen)
 
 
-def _schedule(rng: np.random.Generator, truth: Array, seconds: Array, recorder: Recorder) -> NDArrayBool:
+def _standing(truth: Array) -> BoolArray:
+    """Tell where the wearer hardly moves."""
+    speed = np.hypot(*np.gradient(truth, axis=0).T)
+    return np.convolve(speed, np.full(7, 1 / 7), mode="same") < 0.3
+
+
+def _slower_when_still(rng: np.random.Generator, still: BoolArray, recorder: Recorder) -> Array:
+    """Draw the error; many receivers hold on to a place while they think they stand."""
+    sigma = float(rng.uniform(*recorder.sigma_m)) * recorder.noise
+    error = gps_error(rng, len(still), sigma, float(rng.uniform(*recorder.rho)))
+    pace = 1.0 if rng.random() < 0.6 else float(rng.uniform(0.15, 0.7))
+    clock = np.cumsum(np.where(still, pace, 1.0))
+    seconds = np.arange(1, len(still) + 1)
+    return np.column_stack([np.interp(clock, seconds, error[:, axis]) for axis in (0, 1)])
+
+
+def _receiver_filter(seen: Array, lag_s: float) -> Array:
+    """Smooth as a receiver does on the way: one pole, so it also follows late."""
+    keep = float(np.exp(-1.0 / lag_s))
+    start = seen[:1] * keep
+    out, _ = lfilter([1 - keep], [1.0, -keep], seen, axis=0, zi=start)
+    return np.asarray(out)
+
+
+def _schedule(rng: np.random.Generator, truth: Array, recorder: Recorder) -> BoolArray:
     """Which seconds a device writes."""
-    n = len(seconds)
+    n = len(truth)
     keep = np.zeros(n, dtype=bool)
     if recorder.kind == "silent":
-        # moving = the last few seconds covered ground; starts and stops are noticed late
+        # moving = the last few seconds covered ground, so starts and stops are noticed late
         window = int(rng.integers(3, 6))
         limit = rng.uniform(0.35, 0.6)
         moved = np.hypot(*(truth[window:] - truth[:-window]).T) / window
-        moving = np.concatenate([np.full(window, True), moved > limit])
-        keep[:] = moving
+        keep[:] = np.concatenate([np.full(window, True), moved > limit])
+        if rng.random() < 0.35:
+            keep[:: int(rng.integers(30, 150))] = True  # a sign of life now and then
         keep[0] = keep[-1] = True
         return keep
     low, high = recorder.interval_s
@@ -192,11 +237,8 @@ def _schedule(rng: np.random.Generator, truth: Array, seconds: Array, recorder: 
     return keep
 
 
-NDArrayBool = np.ndarray
-
-
 def _excursions(rng: np.random.Generator, n: int) -> Array:
-    """Reflections: the fix runs off up to 25 m for half a minute and comes back."""
+    """Reflections: the fix runs off up to 25 m for up to a minute and comes back."""
     out = np.zeros((n, 2))
     for _ in range(int(rng.poisson(n / 3600 * rng.uniform(4, 10)))):
         length = int(rng.uniform(8, 70))
@@ -208,7 +250,7 @@ def _excursions(rng: np.random.Generator, n: int) -> Array:
     return out
 
 
-def _gaps(rng: np.random.Generator, n: int) -> np.ndarray:
+def _gaps(rng: np.random.Generator, n: int) -> BoolArray:
     """Seconds a phone kept no record, up to 90 s at a time."""
     keep = np.ones(n, dtype=bool)
     for _ in range(int(rng.poisson(n / 3600 * rng.uniform(2, 6)))):
@@ -219,33 +261,31 @@ def _gaps(rng: np.random.Generator, n: int) -> np.ndarray:
 
 def _marks(
     rng: np.random.Generator,
-    path: Path,
+    place: tuple[Array, Array],
     begin: float,
     finish: float,
     course: InventedCourse,
     strokes: pd.DataFrame,
     recorder: Recorder,
 ) -> pd.DataFrame:
-    rows = []
+    """Marks the player set a few seconds before or after a shot; forgotten at times, twice at times."""
+    rows: list[tuple[float, float, float, str]] = []
     if recorder.marks > 0:
         named = float(rng.choice([0.0, 0.5, 0.95]))
+        numbered = rng.random() < 0.4
         before = rng.random() < 0.6
         shots = strokes[strokes["shot"].notna() & ~strokes["conceded"]]
         for stroke in shots.itertuples():
-            if rng.random() > recorder.marks or not begin < stroke.time < finish:
+            if rng.random() > recorder.marks:
                 continue
-            delay = -float(rng.uniform(4, 25)) if before else float(rng.uniform(2, 20))
-            time = stroke.time + delay
-            place = path.at(np.array([time])) + rng.normal(0, 2.5 * recorder.noise, (1, 2))
-            lon, lat = course.plane.to_degrees(place)[0]
-            rows.append(
-                (
-                    round(time),
-                    round(float(lon), 7),
-                    round(float(lat), 7),
-                    stroke.club if rng.random() < named else "",
-                )
-            )
+            for _ in range(1 + int(rng.random() < 0.02)):
+                time = stroke.time + (-float(rng.uniform(3, 25)) if before else float(rng.uniform(2, 20)))
+                if not begin < time < finish:
+                    continue
+                xy = np.array([np.interp(time, place[0], place[1][:, axis]) for axis in (0, 1)])
+                lon, lat = course.plane.to_degrees(xy)
+                name = stroke.club if rng.random() < named else str(len(rows) + 1) if numbered else ""
+                rows.append((round(time), round(float(lon), 7), round(float(lat), 7), name))
     frame = pd.DataFrame(rows, columns=["time", "lon_deg", "lat_deg", "name"])
     frame["time"] = pd.to_datetime(frame["time"].astype("int64"), unit="s", utc=True).astype(
         "datetime64[ns, UTC]"

@@ -14,12 +14,13 @@ from tests.simulator.geometry import Array
 from tests.simulator.golf import Day
 from tests.simulator.moves import spot_near
 from tests.simulator.plans import PlannedShot, make_plan
-from tests.simulator.play import Game, Stroke
+from tests.simulator.play import Game
 from tests.simulator.players import Habits, InventedPlayer, habits_of_the_day, invented_player
-from tests.simulator.recorders import Recorder, Recording, record
+from tests.simulator.recorders import Recorder, record
 from tests.simulator.scenarios import Scenario
+from tests.simulator.truth import card_table, merge_stands, stands_table, strokes_table
 from tests.simulator.walker import Path as TruePath
-from tests.simulator.walker import Stand, Walker
+from tests.simulator.walker import Walker
 
 __all__ = ["SimulatedRound", "simulate_round"]
 
@@ -69,7 +70,7 @@ def simulate_round(
     player = player or invented_player(seed, course)
     rng = np.random.default_rng([seed, 0x60])
     transport = scenario.transport or str(rng.choice(["carry", "trolley"], p=[0.35, 0.65]))
-    habits = habits_of_the_day(rng, transport=transport, slow=scenario.slow)
+    habits = habits_of_the_day(rng, transport=transport, slow=scenario.slow, left_handed=player.left_handed)
     group = scenario.group or int(rng.choice([1, 2, 3, 4], p=[0.05, 0.3, 0.3, 0.35]))
     partners = [invented_player(seed * 17 + 1000 + k, course) for k in range(group - 1)]
     day = Day(
@@ -78,7 +79,7 @@ def simulate_round(
     plan = make_plan(player, course)
     numbers = scenario.holes or tuple(h.number for h in course.holes)
     start = _start_time(rng, scenario, course)
-    walker = Walker(rng, course, habits, start, course.car_park)
+    walker = Walker(rng, course, habits, start, course.car_park, drives=transport == "buggy")
     game = Game(
         rng=rng,
         course=course,
@@ -88,7 +89,6 @@ def simulate_round(
         plan={n: [p for p in plan if p.hole == n] for n in numbers},
         day=day,
         pins={h.number: _pin(rng, h) for h in course.holes},
-        drive=transport == "buggy",
         searches=scenario.searches,
     )
     first_tee = course.hole(numbers[0]).tees[player.tee]
@@ -101,9 +101,11 @@ def simulate_round(
         game.play_hole(course.hole(number), turn, following)
     finish = _after(game, scenario)
     path = walker.path()
-    strokes = _strokes(game.strokes, course, begin)
-    stands = _stands(_merge(walker.stands), course)
-    recording: Recording = record(
+    strokes = strokes_table(game.strokes, course)
+    stands = stands_table(
+        [s for s in merge_stands(walker.stands) if s.end > begin and s.start < finish], course
+    )
+    recording = record(
         np.random.default_rng([seed, 0x4E]),
         path,
         begin,
@@ -128,7 +130,7 @@ def simulate_round(
         marks=recording.marks,
         strokes=strokes,
         stands=stands,
-        card=_card(game.cards),
+        card=card_table(game.strokes, game.played),
     )
 
 
@@ -213,84 +215,3 @@ def _after(game: Game, scenario: Scenario) -> float:
         if rng.random() < 0.25:
             w.hold(float(rng.uniform(5, 45)), "other", stroll_m=0.0)
     return w.t
-
-
-def _merge(stands: list[Stand]) -> list[Stand]:
-    """Join stands at one place that follow each other; a stroke gives the reason."""
-    out: list[Stand] = []
-    for s in sorted(stands, key=lambda s: s.start):
-        last = out[-1] if out else None
-        if (
-            last
-            and s.start - last.end < 6
-            and np.hypot(*(s.xy - last.xy)) < 2.6
-            and "search" not in (s.why, last.why)
-        ):
-            first_stroke, second_stroke = last.why in ("shot", "putt"), s.why in ("shot", "putt")
-            if not (first_stroke and second_stroke):
-                keep = s if second_stroke else last
-                out[-1] = Stand(last.start, s.end, keep.xy, keep.why, keep.hole)
-                continue
-        out.append(s)
-    return out
-
-
-def _strokes(strokes: list[Stroke], course: InventedCourse, begin: float) -> pd.DataFrame:
-    strokes = sorted(strokes, key=lambda s: s.time)
-    start = np.array([s.start for s in strokes])
-    end = np.array([s.end for s in strokes])
-    a, b = course.plane.to_degrees(start), course.plane.to_degrees(end)
-    return pd.DataFrame(
-        {
-            "time": [s.time for s in strokes],
-            "hole": [s.hole for s in strokes],
-            "turn": [s.turn for s in strokes],
-            "shot": pd.array([s.shot for s in strokes], dtype="Int64"),
-            "kind": [s.kind for s in strokes],
-            "club": [s.club for s in strokes],
-            "lie": [s.lie for s in strokes],
-            "start_east_m": start[:, 0],
-            "start_north_m": start[:, 1],
-            "end_east_m": end[:, 0],
-            "end_north_m": end[:, 1],
-            "start_lon_deg": a[:, 0],
-            "start_lat_deg": a[:, 1],
-            "end_lon_deg": b[:, 0],
-            "end_lat_deg": b[:, 1],
-            "end_lie": [s.end_lie for s in strokes],
-            "distance_m": np.hypot(*(end - start).T),
-            "penalty": [s.penalty for s in strokes],
-            "reason": [s.reason for s in strokes],
-            "planned_shot": pd.array([s.planned_shot for s in strokes], dtype="Int64"),
-            "planned_club": [s.planned_club for s in strokes],
-            "in_hole": [s.in_hole for s in strokes],
-            "counts": [s.counts for s in strokes],
-            "conceded": [s.conceded for s in strokes],
-            "air": [s.air for s in strokes],
-            "mishit": [s.mishit for s in strokes],
-        }
-    )
-
-
-def _stands(stands: list[Stand], course: InventedCourse) -> pd.DataFrame:
-    xy = np.array([s.xy for s in stands])
-    lonlat = course.plane.to_degrees(xy)
-    return pd.DataFrame(
-        {
-            "start": [s.start for s in stands],
-            "end": [s.end for s in stands],
-            "east_m": xy[:, 0],
-            "north_m": xy[:, 1],
-            "lon_deg": lonlat[:, 0],
-            "lat_deg": lonlat[:, 1],
-            "why": [s.why for s in stands],
-            "hole": [s.hole for s in stands],
-        }
-    )
-
-
-def _card(cards: list[dict]) -> pd.DataFrame:
-    frame = pd.DataFrame(cards)
-    for column in ("strokes", "putts", "penalties", "shots"):
-        frame[column] = pd.array(frame[column], dtype="Int64")
-    return frame

@@ -1,4 +1,4 @@
-"""Where the holes of an invented course run: lanes out and back from the clubhouse."""
+"""Where the holes of an invented course run: lanes out and back, or any way that leads home."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 
 from tests.simulator.geometry import Array, line_length
+from tests.simulator.wandering import wander_nine
 
 __all__ = ["route_holes"]
 
@@ -17,14 +18,22 @@ _LENGTH_M = {3: (112.0, 188.0), 4: (262.0, 392.0), 5: (428.0, 505.0)}
 
 def route_holes(rng: np.random.Generator, holes: int) -> tuple[list[Array], list[int]]:
     """Return a line for each hole, tee to green, and its par."""
+    drawn = [_balanced(rng) for _ in range(holes // 9)]
+    pars = [par for nine in drawn for par in nine[0]]
+    sides = (-1.0, 1.0)
+    if rng.random() < 0.5:
+        lines: list[Array] = []
+        for side, (nine_pars, lengths, _) in zip(sides, drawn, strict=False):
+            found = wander_nine(rng, side, lengths, nine_pars, lines)
+            if found is None:
+                break
+            lines += found
+        if len(lines) == holes:
+            return lines, pars
     bends = _bends(rng)
-    lines: list[Array] = []
-    pars: list[int] = []
-    for nine in range(holes // 9):
-        side = -1.0 if nine == 0 else 1.0
-        nine_lines, nine_pars = _nine(rng, side, bends)
-        lines += nine_lines
-        pars += nine_pars
+    lines = []
+    for side, (nine_pars, lengths, splits) in zip(sides, drawn, strict=False):
+        lines += _lanes(rng, side, bends, nine_pars, lengths, splits)
     return lines, pars
 
 
@@ -38,10 +47,16 @@ def _bends(rng: np.random.Generator) -> tuple[Array, Array]:
     return knots, shift - np.interp(0.0, knots, shift)
 
 
-def _nine(rng: np.random.Generator, side: float, bends: tuple[Array, Array]) -> tuple[list[Array], list[int]]:
-    pars, lengths, splits = _balanced(rng)
+def _lanes(
+    rng: np.random.Generator,
+    side: float,
+    bends: tuple[Array, Array],
+    pars: list[int],
+    lengths: list[float],
+    splits: tuple[int, ...],
+) -> list[Array]:
     lanes = _LANES[int(rng.integers(len(_LANES)))]
-    spacing = rng.uniform(45, 80, 4)
+    spacing = rng.uniform(47, 80, 4)
     spacing[0] = rng.uniform(24, 42)
     offsets = side * np.cumsum(spacing)
     lines: list[Array] = []
@@ -58,7 +73,7 @@ def _nine(rng: np.random.Generator, side: float, bends: tuple[Array, Array]) -> 
             i += 1
         # the next lane begins about level with the end of this one
         y = lines[-1][-1][1] + rng.uniform(-28, 28)
-    return lines, pars
+    return lines
 
 
 def _hole(
@@ -112,7 +127,7 @@ def _balanced(rng: np.random.Generator) -> tuple[list[int], list[float], tuple[i
     best = None
     for _ in range(400):
         fives = int(rng.choice([1, 2], p=[0.4, 0.6]))
-        threes = int(rng.choice([2, 3], p=[0.85, 0.15]))
+        threes = 3 if fives == 2 and rng.random() < 0.25 else 2
         pars = [3] * threes + [5] * fives + [4] * (9 - threes - fives)
         pars = [int(p) for p in rng.permutation(pars)]
         if pars[0] == 3 or any(a == b == 3 for a, b in itertools.pairwise(pars)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import LineString
+from shapely import LineString, Point
 
 from tests.simulator.courses import InventedCourse
 from tests.simulator.geometry import Array
@@ -32,22 +32,37 @@ class Path:
     t: Array
     x: Array
     y: Array
+    parked: tuple[tuple[float, float, Array], ...] = ()  # from, to, where the bag or buggy stood
 
-    def at(self, times: Array) -> Array:
-        """Positions at any times."""
-        return np.column_stack([np.interp(times, self.t, self.x), np.interp(times, self.t, self.y)])
+    def at(self, times: Array, *, mounted: bool = False) -> Array:
+        """Positions of the wearer at any times, or of the bag, trolley or buggy."""
+        xy = np.column_stack([np.interp(times, self.t, self.x), np.interp(times, self.t, self.y)])
+        for start, end, place in self.parked if mounted else ():
+            xy[(times >= start) & (times <= end)] = place
+        return xy
 
 
 class Walker:
     """Moves through a round and remembers where it was, when and why."""
 
     def __init__(
-        self, rng: np.random.Generator, course: InventedCourse, habits: Habits, start_time: float, xy: Array
+        self,
+        rng: np.random.Generator,
+        course: InventedCourse,
+        habits: Habits,
+        start_time: float,
+        xy: Array,
+        *,
+        drives: bool = False,
     ) -> None:
         self.rng, self.course, self.habits = rng, course, habits
         self.t = start_time
         self.xy = np.asarray(xy, dtype=float)
         self.hole = 0
+        self.drives = drives
+        self.parked_at: Array | None = None
+        self._parked_since = start_time
+        self._parked: list[tuple[float, float, Array]] = []
         self._knots: list[tuple[float, float, float]] = [(self.t, float(self.xy[0]), float(self.xy[1]))]
         self.stands: list[Stand] = []
 
@@ -55,7 +70,21 @@ class Walker:
         """Return the path so far."""
         knots = np.array(self._knots)
         keep = np.concatenate([[True], np.diff(knots[:, 0]) > 1e-6])
-        return Path(knots[keep, 0], knots[keep, 1], knots[keep, 2])
+        parked = tuple(self._parked)
+        if self.parked_at is not None:
+            parked = (*parked, (self._parked_since, self.t, self.parked_at))
+        return Path(knots[keep, 0], knots[keep, 1], knots[keep, 2], parked)
+
+    def park(self) -> None:
+        """Leave bag, trolley or buggy here."""
+        self.unpark()
+        self.parked_at, self._parked_since = self.xy.copy(), self.t
+
+    def unpark(self) -> None:
+        """Take it along again."""
+        if self.parked_at is not None:
+            self._parked.append((self._parked_since, self.t, self.parked_at))
+        self.parked_at = None
 
     def _knot(self, t: float, xy: Array) -> None:
         self.t, self.xy = t, np.asarray(xy, dtype=float)
@@ -63,7 +92,7 @@ class Walker:
 
     def walk(self, to: Array, *, speed: float | None = None, straight: bool = False) -> None:
         """Walk to a place, round water, swaying."""
-        to = np.asarray(to, dtype=float)
+        to = self._dry(np.asarray(to, dtype=float))
         for via in self._round_water(self.xy, to):
             self._leg(via, speed, straight)
 
@@ -120,12 +149,32 @@ class Walker:
             moved = float(np.hypot(*(target - self.xy)))
             self._knot(min(until, self.t + max(0.5, moved / 0.7)), target)
 
+    def stroll(self, to: Array, speed: float, until: float) -> None:
+        """Walk straight and slowly, out of water, until a time at most."""
+        to = self._dry(np.asarray(to, dtype=float))
+        moved = float(np.hypot(*(to - self.xy)))
+        if moved < 0.02:
+            return
+        share = min(1.0, (until - self.t) * speed / moved)
+        if share > 0:
+            self._knot(self.t + share * moved / speed, self.xy + (to - self.xy) * share)
+
     def step(self, to: Array) -> None:
         """Take a few slow steps without leaving the stand."""
         to = np.asarray(to, dtype=float)
         moved = float(np.hypot(*(to - self.xy)))
         if moved > 0.02:
             self._knot(self.t + moved / float(self.rng.uniform(0.5, 0.95)), to)
+
+    def _dry(self, to: Array) -> Array:
+        """Stay out of water: the nearest bank instead."""
+        for shape in self.course.near(Point(to), ("penalty_area",)):
+            edge = shape.outline.exterior
+            bank = np.array(edge.interpolate(edge.project(Point(to))).coords[0])
+            out = bank - to
+            length = float(np.hypot(*out))
+            return bank + (out / length if length > 0.01 else np.zeros(2)) * self.rng.uniform(0.5, 1.5)
+        return to
 
     def _round_water(self, start: Array, to: Array) -> list[Array]:
         leg = LineString([start, to])
