@@ -13,6 +13,8 @@ __all__ = ["parse_numbers"]
 # The schema's decimals, and exponents, which some devices write though it forbids them. Python itself would also take
 # underscores, "nan", "infinity" and the digits of other scripts.
 _CHARACTERS = b"0123456789+-.eE \t\r\n"
+# Longer texts are no measurement, and slow to convert.
+_LONGEST = 60
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 
 
@@ -56,7 +58,8 @@ def parse_numbers(texts: Sequence[str | None]) -> tuple[NDArray[np.float64], NDA
 
 def _numbers(texts: Sequence[str]) -> tuple[NDArray[np.float64], int]:
     joined = "".join(texts)
-    if joined.isascii() and not joined.encode("ascii").translate(None, _CHARACTERS):
+    short = max(map(len, texts)) <= _LONGEST
+    if short and joined.isascii() and not joined.encode("ascii").translate(None, _CHARACTERS):
         try:
             return np.array(texts, dtype=np.float64), 0
         except ValueError:
@@ -64,10 +67,10 @@ def _numbers(texts: Sequence[str]) -> tuple[NDArray[np.float64], int]:
     commas = 0
     numbers = np.full(len(texts), np.nan)
     for row, text in enumerate(texts):
-        plain = text.strip()
+        plain = text.strip()[: _LONGEST + 1]
         if plain.count(",") == 1 and "." not in plain:
             plain = plain.replace(",", ".")
-        if _NUMBER.fullmatch(plain):
+        if len(plain) <= _LONGEST and _NUMBER.fullmatch(plain):
             numbers[row] = float(plain)
             commas += "," in text
     return numbers, commas

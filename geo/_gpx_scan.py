@@ -16,6 +16,7 @@ __all__ = ["Damage", "RawMark", "ScannedGpx", "scan_gpx"]
 _MAX_DEPTH = 60
 # Each damaged place costs a new parser, some 20 microseconds; a track of a day without any end tag has 86,400.
 _MAX_DAMAGES = 100_000
+_PIECE = 8_192
 _POINT_OR_MARK = re.compile(rb"<((?:[\w.-]+:)?)(trkpt|wpt)(?=[\s/>])")
 _POINT = re.compile(rb"<(?:[\w.-]+:)?trkpt(?=[\s/>]|\Z)")
 _AT_END_OF_DATA = {
@@ -203,6 +204,10 @@ def _web_page(where: str) -> InputError:
 class _NextPointError(Exception):
     """A point begins inside another: the end tag of the first is missing."""
 
+    def __init__(self, index: int) -> None:
+        super().__init__()
+        self.index = index
+
 
 class _Scanner:
     """The handlers. One set is active outside points, one inside, one in what is skipped: that keeps each short."""
@@ -238,14 +243,22 @@ class _Scanner:
         shift = position - len(opening)
         try:
             parser.Parse(opening, False)
-            parser.Parse(memoryview(data)[position:], True)
+            # In pieces, since the parser goes on to the end of a piece even when a handler has called a halt; in ever
+            # larger ones, since it reads a tag that is longer than a piece again from its beginning.
+            view = memoryview(data)
+            size = _PIECE
+            while position < len(data):
+                parser.Parse(view[position : position + size], False)
+                position += size
+                size *= 2
+            parser.Parse(b"", True)
         except expat.ExpatError as error:
             at_end = error.code in _AT_END_OF_DATA
             self._give_up_point(at_end)
-            stopped_at = min(max(parser.ErrorByteIndex + shift, position), len(data))
+            stopped_at = min(max(parser.ErrorByteIndex, len(opening)) + shift, len(data))
             return stopped_at, error.code, expat.ErrorString(error.code)
-        except _NextPointError:
-            return parser.CurrentByteIndex + shift, None, ""
+        except _NextPointError as halt:
+            return halt.index + shift, None, ""
         return None
 
     def _listen(self, start: _Start, end: _End) -> None:
@@ -352,7 +365,7 @@ class _Scanner:
         elif name == self._name or name.rpartition(":")[2] in {"trkpt", "wpt"}:
             self._open = ""
             self._finish_point()
-            raise _NextPointError
+            raise _NextPointError(self._parser.CurrentByteIndex)
         else:
             self._skip()
 

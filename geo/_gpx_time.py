@@ -50,7 +50,7 @@ def parse_times(texts: Sequence[str | None]) -> tuple[NDArray[np.int64], NDArray
     time_ns : numpy.ndarray of int64, shape (n,)
         Nanoseconds since 1970-01-01 UTC; 0 where the state is not `OK`.
     state : numpy.ndarray of int8, shape (n,)
-        `OK`, `MISSING`, `UNREADABLE`, or `IMPOSSIBLE` (before
+        `OK`, `MISSING` (None or blank), `UNREADABLE`, or `IMPOSSIBLE` (before
         `FIRST_TIME`, or `LAST_TIME` and later).
 
     Notes
@@ -69,8 +69,6 @@ def parse_times(texts: Sequence[str | None]) -> tuple[NDArray[np.int64], NDArray
     state = np.full(len(plain), UNREADABLE, dtype=np.int8)
     lengths = np.fromiter(map(len, plain), dtype=np.int64, count=len(plain))
     for length in np.unique(lengths).tolist():
-        if length == 0:
-            continue
         rows = np.flatnonzero(lengths == length)
         group = plain if rows.size == len(plain) else [plain[row] for row in rows.tolist()]
         if _PLAIN <= length <= _LONGEST:
@@ -128,6 +126,8 @@ def _parse_canonical(text: str, length: int) -> tuple[NDArray[np.bool_], NDArray
 
 def _parse_lenient(text: str) -> tuple[int, int]:
     """Parse one text that is not canonical."""
+    if not text.strip():
+        return 0, MISSING
     match = _LENIENT.fullmatch(text)
     if match is None:
         return 0, UNREADABLE

@@ -285,10 +285,6 @@ def _check_points(
     lon, bad_lon, lon_commas = parse_numbers(raw.lons)
     ele, bad_ele, _ = parse_numbers(raw.eles)
     time_ns, time_state = parse_times(raw.times)
-    # A text of white space only is no time, rather than a bad one.
-    time_state[
-        [row for row in np.flatnonzero(time_state == _gpx_time.UNREADABLE) if _is_blank(raw.times[row])]
-    ] = _gpx_time.MISSING
     hdop, bad_hdop = _sparse_numbers(raw.hdops, count)
     missing = (np.isnan(lat) & ~bad_lat) | (np.isnan(lon) & ~bad_lon)
     no_fix = np.zeros(count, dtype=bool)
@@ -332,10 +328,6 @@ def _check_points(
         }
     )
     return table, reasons, first_texts, warnings
-
-
-def _is_blank(text: str | None) -> bool:
-    return text is None or not text.strip()
 
 
 def _sparse_numbers(texts: dict[int, str], count: int) -> tuple[_FloatArray, _BoolArray]:
