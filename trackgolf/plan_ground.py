@@ -15,7 +15,7 @@ from geo.frame import LocalFrame
 from geo.line import along_across, point_at
 from trackgolf.course import Course, Hole
 
-__all__ = ["Crossing", "PlanGround", "plan_frame", "plan_grounds"]
+__all__ = ["Crossing", "PlanGround", "hole_place", "plan_frame", "plan_grounds"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -110,6 +110,30 @@ def plan_frame(course: Course) -> LocalFrame | None:
         return None
     lon_deg, lat_deg = np.concatenate(lines).T
     return LocalFrame.around(lon_deg, lat_deg)
+
+
+def hole_place(hole: Hole) -> tuple[float, float] | None:
+    """
+    Say where a hole is cut, as far as known.
+
+    Parameters
+    ----------
+    hole : Hole
+        The hole.
+
+    Returns
+    -------
+    tuple of float or None
+        Longitude and latitude of the pin, else of the middle of the green,
+        else of the end of the line of play [deg]; None without positions.
+    """
+    if hole.line is None:
+        return None
+    lon_deg, lat_deg = hole.line.coords[-1][:2]
+    frame = LocalFrame(lon_deg, lat_deg)
+    east_m, north_m = _hole_position(hole, frame, np.zeros((1, 2)))
+    place = frame.to_degrees(east_m, north_m)
+    return float(place[0]), float(place[1])
 
 
 def plan_grounds(
