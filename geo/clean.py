@@ -17,7 +17,7 @@ from geo.gaps import split_parts
 
 __all__ = ["CleanResult", "CleanSettings", "keep_near", "remove_jumps", "split_parts"]
 
-# Stands for a distance the frame has no number for: the other side of the earth.
+# Stands for a distance the frame has no number for: a quarter of the earth away.
 _FAR_M = 2e7
 
 

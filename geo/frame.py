@@ -131,8 +131,9 @@ class LocalFrame:
         Notes
         -----
         NaN in a position gives NaN in its row, and so does a position on the
-        other side of the earth, where the projection has no value. Lengths
-        are the geodesic's only near the centre: see `scale_error`.
+        equator a quarter of the earth away, where the projection has no
+        value. Lengths are the geodesic's only near the centre: see
+        `scale_error`.
         """
         (lon, lat), shape = broadcast(lon_deg, lat_deg)
         checked_positions(lon, lat)

@@ -59,6 +59,13 @@ class TestNothingToDo:
         back = table(np.arange(900.0), np.r_[walked[1], east][::-1], np.zeros(900))
         assert remove_jumps(back).dropped == {}
 
+    def test_a_short_drive_up_is_not_a_false_start(self):
+        driven = -25.0 * np.arange(40.0, 0.0, -1.0)
+        time_s = np.arange(340.0)
+        east = np.r_[driven, walk(300)[1]]
+        assert remove_jumps(table(time_s, east, np.zeros(340))).dropped == {}
+        assert remove_jumps(table(time_s, -east[::-1], np.zeros(340))).dropped == {}
+
     def test_a_winding_drive_is_not_a_jump(self):
         time_s = np.arange(600.0)
         bearing = np.cumsum(np.random.default_rng(19).normal(0.0, 0.15, 600))
@@ -97,6 +104,17 @@ class TestJumps:
         points.loc[200, ["lon_deg", "lat_deg"]] = (0.0, 0.0)
         points.loc[400, ["lon_deg", "lat_deg"]] = (150.0, 0.0)
         assert remove_jumps(points).dropped == {"jump": 2}
+
+    def test_where_the_frame_has_no_number(self):
+        points = pd.DataFrame(
+            {
+                "time": pd.Timestamp("2026-05-01T08:00:00Z") + pd.to_timedelta(np.arange(9), unit="s"),
+                "lon_deg": [0.0, 0.0, 0.0, 0.0, 90.0, 0.0, 0.0, 0.0, 0.0],
+                "lat_deg": [45.0, 45.0, 45.0, 45.0, 0.0, 45.0, 45.0, 45.0, 45.0],
+            }
+        )
+        assert np.isnan(LocalFrame.around(points["lon_deg"], points["lat_deg"]).to_metres(90.0, 0.0)[0])
+        assert remove_jumps(points).dropped == {"jump": 1}
 
     def test_a_jump_during_a_drive(self):
         time_s, east, north = walk(speed_mps=20.0)

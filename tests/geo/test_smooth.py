@@ -262,6 +262,19 @@ class TestGaps:
         assert (track.speed_mps[~resting] > 0.8).all()
         assert split_parts(time, east, north).max() == 0
 
+    def test_asking_within_a_rest_changes_nothing_around_it(self):
+        rng = np.random.default_rng(23)
+        time = np.concatenate([self.before, self.after])
+        east = np.concatenate([1.3 * self.before, 1.3 * (self.after - 60.0)]) + rng.normal(0.0, 0.5, 120)
+        plain = smooth_positions(time, east, np.zeros(120))
+        asked = np.sort(np.concatenate([time, np.arange(61.0, 119.0, 3.0)]))
+        seen = np.isin(asked, time)
+        east_asked = np.full(asked.size, np.nan)
+        east_asked[seen] = east
+        more = smooth_positions(asked, east_asked, np.where(seen, 0.0, np.nan))
+        np.testing.assert_allclose(more.east_m[seen], plain.east_m, atol=1e-3)
+        np.testing.assert_allclose(more.sigma_m[seen], plain.sigma_m, atol=1e-3)
+
     def test_the_error_grows_in_a_gap_with_movement(self):
         time = np.concatenate([self.before, [65.0, 90.0], self.after])
         east = np.concatenate([1.3 * self.before, [np.nan, np.nan], 1.3 * self.after])
