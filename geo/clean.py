@@ -19,6 +19,8 @@ __all__ = ["CleanResult", "CleanSettings", "keep_near", "remove_jumps", "split_p
 
 # Stands for a distance the frame has no number for: a quarter of the earth away.
 _FAR_M = 2e7
+# Three times the speed of a jump, 36 m/s, is no drive on a road either, and worth a word. Common practice, no source.
+_DRIVE = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +151,9 @@ def remove_jumps(points: pd.DataFrame, settings: CleanSettings = _DEFAULT) -> Cl
             f"left out {dropped} of {len(points)} points where the receiver jumped away and came back or began elsewhere"
         )
     if left_m.size:
-        notes.append(
-            f"kept {left_m.size} jumps of up to {_length(float(left_m.max()))} after which the track went on from the new place"
-        )
+        longest = _length(float(left_m.max()))
+        jumps = f"a jump of {longest}" if left_m.size == 1 else f"{left_m.size} jumps of up to {longest}"
+        notes.append(f"kept {jumps} after which the track went on from the new place")
     return CleanResult(
         points[kept].reset_index(drop=True), {"jump": dropped} if dropped else {}, tuple(notes)
     )
@@ -201,7 +203,7 @@ def keep_near(points: pd.DataFrame, geometry: Any, margin_m: float = 150.0) -> p
 def _without_excursions(
     time: FloatArray, xy: FloatArray, settings: CleanSettings
 ) -> tuple[npt.NDArray[np.bool_], FloatArray]:
-    """Tell which rows to keep, and the length of the too fast steps that stay."""
+    """Tell which rows to keep, and the length of the steps that stay and are too fast even for a drive."""
     step_s = np.diff(time)
     step_m = np.hypot(*np.diff(xy, axis=0).T)
     fast = step_m > settings.speed_mps * step_s + settings.slack_m
@@ -216,7 +218,7 @@ def _without_excursions(
     chosen = np.flatnonzero(keep)
     hop_s = time[first[chosen[1:]]] - time[last[chosen[:-1]]]
     hop_m = np.hypot(*(xy[first[chosen[1:]]] - xy[last[chosen[:-1]]]).T)
-    return row, hop_m[hop_m > settings.speed_mps * hop_s + settings.slack_m]
+    return row, hop_m[hop_m > _DRIVE * settings.speed_mps * hop_s + settings.slack_m]
 
 
 def _cheapest(
