@@ -26,7 +26,7 @@ from reports.tables import (
     empty_table,
 )
 
-__all__ = ["PlanTables", "RoundTables", "layup_rows", "layup_summary"]
+__all__ = ["PlanTables", "RoundTables", "layup_rows", "layup_summary", "rows_by_hole"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,3 +175,28 @@ def layup_summary(comparison: pd.DataFrame, plan: pd.DataFrame) -> dict[str, int
         "layups_unsure": int((rows["within_tolerance"] == "unsure").sum()),
         "median_leave_error_m": None if error_m.empty else float(error_m.median()),
     }
+
+
+def rows_by_hole(table: pd.DataFrame) -> dict[int, list[dict[str, Any]]]:
+    """
+    Read a table hole by hole.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        With a column `hole`; sorted by `shot` where it has one.
+
+    Returns
+    -------
+    dict of int to list of dict
+        The rows of each hole, without geometry; rows of no hole are left out.
+    """
+    named = table.geometry.name if isinstance(table, gpd.GeoDataFrame) else "geometry"
+    plain = pd.DataFrame(table).drop(columns=named, errors="ignore")
+    if "shot" in plain:
+        plain = plain.sort_values("shot", kind="stable")
+    holes: dict[int, list[dict[str, Any]]] = {}
+    records: list[dict[Any, Any]] = plain[plain["hole"].notna()].to_dict("records")
+    for row in records:
+        holes.setdefault(int(row["hole"]), []).append(row)
+    return holes

@@ -25,7 +25,9 @@ class DrawingSettings:
 
     # Width of the whole drawing and of the columns of labels beside the hole [px].
     width: float = 340.0
-    gutter: float = 88.0
+    gutter: float = 92.0
+    # The same without anything played, where no label stands on the right [px].
+    bare_gutter: float = 8.0
     # Tallest hole [px]; and the largest scale, so that a short hole is not blown up [px/m].
     tallest: float = 470.0
     largest_scale: float = 3.0
@@ -150,6 +152,7 @@ class HolePainter:
         settings: DrawingSettings = DrawingSettings(),
     ) -> None:
         self._settings = settings
+        self._has_shots = shots is not None
         tables = [table for table in (hole_lines, plan, shots, shapes) if table is not None]
         degrees = np.vstack([shapely.get_coordinates(table.geometry.to_numpy()) for table in tables])
         self._frame = LocalFrame.around(degrees[:, 0], degrees[:, 1]) if len(degrees) else None
@@ -198,7 +201,7 @@ class HolePainter:
         start, end = axis
         turn = math.atan2(end[0] - start[0], end[1] - start[1])
         cos, sin = math.cos(turn), math.sin(turn)
-        matrix = np.array([[cos, sin], [-sin, cos]])
+        matrix = np.array([[cos, -sin], [sin, cos]])
         seen = [line for line in (self._hole_lines.get((hole,)), *planned.values(), *played.values()) if line]
         greens = [
             shape
@@ -208,7 +211,7 @@ class HolePainter:
         xy = np.vstack([shapely.get_coordinates(shape) for shape in (*seen, *greens)]) @ matrix.T
         low = xy.min(axis=0) - self._settings.margin_m
         high = xy.max(axis=0) + self._settings.margin_m
-        view = _View(low, high, matrix, self._settings)
+        view = _View(low, high, matrix, self._settings, played=self._has_shots)
         drawing = HoleDrawing(
             hole, self._settings.width, view.height, view.left, view.right, math.degrees(-turn) % 360.0
         )
@@ -300,16 +303,18 @@ class HolePainter:
 class _View:
     """From metres in the frame to px on the drawing."""
 
-    def __init__(self, low: Any, high: Any, matrix: Any, settings: DrawingSettings) -> None:
-        inner = settings.width - 2.0 * settings.gutter
+    def __init__(self, low: Any, high: Any, matrix: Any, settings: DrawingSettings, *, played: bool) -> None:
+        self.left = settings.gutter
+        self.right = settings.width - (settings.gutter if played else settings.bare_gutter)
+        inner = self.right - self.left
         span = high - low
         self.scale = min(inner / span[0], settings.tallest / span[1], settings.largest_scale)
         # What the narrow side leaves over shows the ground left and right of the hole.
         spare = max(inner / self.scale - span[0], 0.0) / 2.0
-        self._low, self._high = low - [spare, 0.0], high + [spare, 0.0]
+        room = np.array([spare, 0.0])
+        self._low, self._high = low - room, high + room
         self._matrix = matrix
         self._top = settings.top
-        self.left, self.right = settings.gutter, settings.width - settings.gutter
         self.height = round(settings.top + span[1] * self.scale + settings.bottom, 1)
         corners = np.array(
             [
@@ -352,4 +357,5 @@ class _View:
 
 def _rows(table: pd.DataFrame) -> dict[tuple[int, int], dict[str, Any]]:
     known = table.dropna(subset=["hole", "shot"])
-    return {(int(row["hole"]), int(row["shot"])): row for row in known.to_dict("records")}
+    records: list[dict[Any, Any]] = known.to_dict("records")
+    return {(int(row["hole"]), int(row["shot"])): row for row in records}

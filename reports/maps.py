@@ -18,7 +18,7 @@ import pandas as pd
 import shapely
 
 from geo.frame import LocalFrame
-from reports.bundles import RoundTables
+from reports.bundles import RoundTables, rows_by_hole
 from reports.tables import DOUBTFUL_BELOW, SHAPE_KINDS
 from reports.words import Words
 
@@ -37,7 +37,9 @@ class MapSettings:
     # Decimals of a degree that are drawn: 0.11 m at most.
     decimals: int = 6
     # Corners of the circle that shows a tolerance.
-    ring_corners: int = 32
+    ring_corners: int = 24
+    # Largest distance by which a drawn shape may leave the real one [m].
+    ground_tolerance_m: float = 0.3
     # Room around the items of a hole, share of their extent.
     margin: float = 0.06
 
@@ -165,6 +167,7 @@ def round_map(tables: RoundTables, words: Words, settings: MapSettings = MapSett
     figure: Any = drawn.get_root()
     figure.render()
     script = figure.script.render()
+    planned, played = rows_by_hole(tables.plan), rows_by_hole(tables.shots)
     island = {
         "map": drawn.get_name(),
         "layers": names,
@@ -174,7 +177,7 @@ def round_map(tables: RoundTables, words: Words, settings: MapSettings = MapSett
                 "number": hole,
                 "bounds": layers.bounds(hole),
                 "at": layers.tee(hole),
-                "items": _items(tables, layers, words, hole),
+                "items": _items(planned.get(hole, []), played.get(hole, []), layers, words, hole),
             }
             for hole in layers.holes
         ],
@@ -229,13 +232,14 @@ class _Layers:
     def _add_ground(self, tables: RoundTables) -> None:
         shapes = tables.shapes
         order = {kind: number for number, kind in enumerate(SHAPE_KINDS)}
-        ranks = [order.get(kind, -1) for kind in shapes["kind"]]
+        ranks, owners = [order.get(kind, -1) for kind in shapes["kind"]], shapes["hole"].tolist()
+        outlines = shapely.simplify(
+            self.frame.geometry_to_metres(shapes.geometry.to_numpy()), self._settings.ground_tolerance_m
+        )
         for row in np.argsort(ranks, kind="stable"):
-            shape, rank = shapes.geometry.iloc[row], ranks[row]
-            if shape is None or shape.is_empty:
+            metres, rank, hole = outlines[row], ranks[row], _whole(owners[row])
+            if metres is None or metres.is_empty:
                 continue
-            hole = _whole(shapes["hole"].iloc[row])
-            metres = self.frame.geometry_to_metres(shape)
             kind = SHAPE_KINDS[rank] if rank >= 0 else "other"
             if kind == "pin":
                 self._add("pins", hole, metres.centroid)
@@ -334,12 +338,13 @@ def _class_of(styles: Sequence[str]) -> Callable[[dict[str, Any]], dict[str, str
     return lambda feature: {"className": styles[feature["id"]]}
 
 
-def _items(tables: RoundTables, layers: _Layers, words: Words, hole: int) -> list[dict[str, Any]]:
+def _items(
+    planned: list[dict[str, Any]], played: list[dict[str, Any]], layers: _Layers, words: Words, hole: int
+) -> list[dict[str, Any]]:
     """List what was planned and played on a hole, with its label in both units."""
     items = []
-    for layer, table, kind in (("targets", tables.plan, "planned"), ("finishes", tables.shots, "played")):
-        rows = table[(table["hole"] == hole).fillna(value=False)].sort_values("shot", kind="stable")
-        for row in rows.to_dict("records"):
+    for layer, rows, kind in (("targets", planned, "planned"), ("finishes", played, "played")):
+        for row in rows:
             key = (layer, hole, _whole(row["shot"]))
             if key not in layers.ids:
                 continue
@@ -355,8 +360,17 @@ def _items(tables: RoundTables, layers: _Layers, words: Words, hole: int) -> lis
                     )
                     for units in ("yd", "m")
                 ]
-            items.append({"layer": layer, "id": layers.ids[key], "kind": kind, **texts})
-    return items
+            items.append(
+                {
+                    "layer": layer,
+                    "id": layers.ids[key],
+                    "kind": kind,
+                    "shot": key[2],
+                    "club": row["club"] or words.plain("unknown"),
+                    **texts,
+                }
+            )
+    return sorted(items, key=lambda item: (item["shot"], item["kind"] == "played"))
 
 
 def _known(table: pd.DataFrame, *columns: str) -> list[tuple[tuple[int, ...], Any]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
@@ -18,6 +19,7 @@ __all__ = [
     "local_time",
     "nice_step",
     "round_half_up",
+    "short_club",
     "shorten",
     "whole_length",
 ]
@@ -80,9 +82,9 @@ DARK = MappingProxyType(
         "sure": "#3fc79f",
         "track": "#8f9397",
         "ground": "#1f2420",
-        "fairway": "#2b3a29",
+        "fairway": "#304531",
         "tee": "#35482f",
-        "green": "#3a5536",
+        "green": "#42653d",
         "sand": "#4a4430",
         "sand-mark": "#857a55",
         "water": "#1d3444",
@@ -246,6 +248,34 @@ def shorten(text: str, most: int) -> str:
     'pitching…'
     """
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
+def short_club(name: str) -> str:
+    """
+    Write the name of a club in two or three letters, for a crowded picture.
+
+    Parameters
+    ----------
+    name : str
+        Any name.
+
+    Returns
+    -------
+    str
+        Number and first letter, or the initials, or the beginning.
+
+    Examples
+    --------
+    >>> [short_club(name) for name in ("7 iron", "Pitching wedge", "driver", "9w")]
+    ['7i', 'pw', 'dr', '9w']
+    """
+    numbered = re.fullmatch(r"(\d{1,2})[\s-]?([^\W\d_])[^\W\d_]*", name)
+    if numbered:
+        return f"{numbered[1]}{numbered[2].lower()}"
+    parts = re.findall(r"[^\W_]+", name)
+    if len(parts) in {2, 3} and all(part.isalpha() for part in parts):
+        return "".join(part[0].lower() for part in parts)
+    return name[:2].lower() if len(parts) == 1 and name.isalpha() else shorten(name, 5)
 
 
 def contrast_ratio(colour: str, other: str) -> float:

@@ -113,6 +113,24 @@ class Words:
         """
         return self._phrases.get(f"{group}_{code}", code) if code else self._phrases["unknown"]
 
+    def terms(self, group: str, codes: str) -> Markup:
+        """
+        Name several codes.
+
+        Parameters
+        ----------
+        group : str
+            Such as ``"source"``.
+        codes : str
+            Codes with commas between them.
+
+        Returns
+        -------
+        markupsafe.Markup
+            Their names with commas between them.
+        """
+        return Markup(", ").join(self.plain_term(group, code.strip()) for code in codes.split(","))
+
     def count(self, key: str, number: int, **values: Any) -> Markup:
         """
         Fill a phrase that has a singular and a plural.
@@ -180,6 +198,25 @@ class Words:
             tag=tag,
         )
 
+    def signed_length(self, length_m: float) -> Markup:
+        """
+        Write a difference of lengths with its sign, without the unit.
+
+        Parameters
+        ----------
+        length_m : float
+            Difference [m].
+
+        Returns
+        -------
+        markupsafe.Markup
+            Such as ``+5``, or a dash where it is unknown.
+        """
+        if not math.isfinite(length_m):
+            return Markup("–")
+        texts = [f"{round_half_up(in_unit(length_m, units)):+d}" for units in ("yd", "m")]
+        return self.both(*("0" if text == "+0" else text.replace("-", "−") for text in texts))
+
     def both(self, yards: Any, metres: Any, *, tag: str = "span") -> Markup:
         """
         Write what differs between yards and metres; the page shows one of the two.
@@ -223,7 +260,7 @@ class Words:
         text = whole_length(length_m, units or self.units)
         return text if text == "–" else f"{text}\u00a0{units or self.units}"
 
-    def offset(self, long_m: float, right_m: float, *, tag: str = "span") -> Markup:
+    def offset(self, long_m: float, right_m: float, *, unit: bool = True) -> Markup:
         """
         Say where a ball finished against its target.
 
@@ -233,17 +270,19 @@ class Words:
             Past the target; short is negative [m].
         right_m : float
             Right of it; left is negative [m].
-        tag : str, optional
-            ``span``, or ``tspan`` within a drawing.
+        unit : bool, optional
+            Whether the unit is written.
 
         Returns
         -------
         markupsafe.Markup
             Such as ``14 yd short, 9 yd right``.
         """
-        return self.both(*(self.plain_offset(long_m, right_m, units) for units in ("yd", "m")), tag=tag)
+        return self.both(*(self.plain_offset(long_m, right_m, units, unit=unit) for units in ("yd", "m")))
 
-    def plain_offset(self, long_m: float, right_m: float, units: str | None = None) -> Markup:
+    def plain_offset(
+        self, long_m: float, right_m: float, units: str | None = None, *, unit: bool = True
+    ) -> Markup:
         """
         Say where a ball finished, in one unit.
 
@@ -253,6 +292,8 @@ class Words:
             As for `offset` [m].
         units : {"yd", "m"}, optional
             The unit; by default the one shown first.
+        unit : bool, optional
+            Whether it is written.
 
         Returns
         -------
@@ -262,10 +303,14 @@ class Words:
         if not (math.isfinite(long_m) and math.isfinite(right_m)):
             return self("not_compared")
         parts = []
-        for value, keys in ((long_m, ("short", "long")), (right_m, ("left", "right"))):
+        for value, keys in (
+            (long_m, ("offset_short", "offset_long")),
+            (right_m, ("offset_left", "offset_right")),
+        ):
             size = round_half_up(in_unit(value, units or self.units))
             if size:
-                parts.append(self(keys[size > 0], length=f"{abs(size)}\u00a0{units or self.units}"))
+                name = f"\u00a0{units or self.units}" if unit else ""
+                parts.append(self(keys[size > 0], length=f"{abs(size)}{name}"))
         return Markup(", ").join(parts) if parts else self("on_target")
 
     def clock(self, time: dt.datetime, zone: str) -> Markup:

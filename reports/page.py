@@ -1,0 +1,295 @@
+"""From tables to a page: one HTML file that needs nothing but itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+import jinja2
+import pandas as pd
+from markupsafe import Markup
+
+from reports import offline, rows
+from reports.bundles import PlanTables, RoundTables, layup_rows
+from reports.charts import LeaveChart, MissChart, leave_chart, miss_chart
+from reports.drawings import HoleDrawing, HolePainter
+from reports.maps import round_map
+from reports.offline import write_page
+from reports.phrases import ENGLISH
+from reports.show import DARK, LIGHT, shorten
+from reports.tables import DOUBTFUL_BELOW
+from reports.words import Words
+
+__all__ = ["plan_page", "round_report", "theme_style", "write_page"]
+
+# Letters that fit beside a drawn hole.
+_LABEL_LETTERS = 13
+
+
+def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -> str:
+    """
+    Write the report of a round: what was played against what was planned.
+
+    Parameters
+    ----------
+    tables : RoundTables
+        The round.
+    phrases : mapping of str to str, optional
+        The language; English by default.
+
+    Returns
+    -------
+    str
+        An HTML page that fetches nothing; the same text for the same tables.
+
+    Notes
+    -----
+    Names and notes are shown letter by letter, whatever they hold.
+    """
+    words = Words(tables.header["units"], phrases)
+    layups = layup_rows(tables.comparison, tables.plan)
+    misses = miss_chart(layups, rows.confidence_of(tables))
+    leaves = leave_chart(layups)
+    drawn = round_map(tables, words)
+    painter = HolePainter(
+        tables.shapes,
+        tables.hole_lines,
+        tables.plan,
+        shots=tables.shots,
+        track=tables.track,
+        comparison=tables.comparison,
+    )
+    shots = rows.shot_items(tables, words)
+    on_map = [hole["number"] for hole in drawn.island["holes"]] if drawn else []
+    holes = []
+    for row in tables.holes.sort_values("hole", kind="stable").to_dict("records"):
+        hole = int(row["hole"])
+        drawing = _labelled(painter.draw(hole), words)
+        holes.append(
+            {
+                "number": hole,
+                "facts": rows.hole_facts(row, words),
+                "result": rows.hole_result(row, words),
+                "note": row["note"],
+                "shots": shots.get(hole, []),
+                "drawing": drawing,
+                "desc": _drawing_desc(drawing, words),
+                "on_map": hole in on_map,
+            }
+        )
+    scripts = [offline.own_file("report.js")]
+    styles = [theme_style() + offline.own_file("report.css")]
+    if drawn:
+        scripts = [offline.leaflet_script(), f"\n{drawn.script}\n", *scripts]
+        styles = [offline.leaflet_style(), *styles]
+    return _render(
+        "round.html",
+        tables.header,
+        words,
+        scripts,
+        styles,
+        title=_title("title_round", tables.header, words),
+        invented_key="invented_notice",
+        **rows.head_of_round(tables, words),
+        layups=rows.layup_cells(tables, words),
+        misses=misses,
+        misses_desc=_misses_desc(misses, words),
+        misses_far=bool(misses and any(point["far"] for point in misses.points)),
+        numbers=rows.numbers(tables, words),
+        leaves=leaves,
+        leaves_desc=_leaves_desc(leaves, words),
+        map_id=drawn.element_id if drawn else None,
+        map_holes=on_map,
+        island=offline.data_island(drawn.island) if drawn else "",
+        has_track=not tables.track.empty,
+        any_doubtful=bool((tables.shots["confidence"] < DOUBTFUL_BELOW).any()),
+        holes=holes,
+        card=rows.card_rows(tables, words),
+        card_columns=rows.CARD_COLUMNS,
+        some_unscored=rows.scored_holes(tables) is not None,
+        clubs=rows.club_rows(tables, words),
+        notes=rows.note_groups(tables.notes, words),
+    )
+
+
+def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> str:
+    """
+    Write a plan to read before the round and to carry on paper.
+
+    Parameters
+    ----------
+    tables : PlanTables
+        The plan.
+    phrases : mapping of str to str, optional
+        The language; English by default.
+
+    Returns
+    -------
+    str
+        An HTML page that fetches nothing; the same text for the same tables.
+
+    Notes
+    -----
+    A course without positions gives tables and no drawings.
+    """
+    words = Words(tables.header["units"], phrases)
+    painter = HolePainter(tables.shapes, tables.hole_lines, tables.plan)
+    shots = rows.plan_shots(tables, words)
+    holes = []
+    for row in tables.holes.sort_values("hole", kind="stable").to_dict("records"):
+        hole = int(row["hole"])
+        drawing = _labelled(painter.draw(hole), words)
+        holes.append(
+            {
+                "number": hole,
+                "facts": rows.hole_facts(row, words),
+                "note": row["note"],
+                "cells": rows.glance_cells(row, words),
+                "shots": shots.get(hole, []),
+                "drawing": drawing,
+                "desc": _drawing_desc(drawing, words),
+            }
+        )
+    lede: Any = ""
+    if tables.holes["personal_par"].notna().all() and tables.holes["regulation_shots"].notna().all():
+        lede = words(
+            "plan_lede",
+            par=int(tables.holes["personal_par"].sum()),
+            regulation=int(tables.holes["regulation_shots"].sum()),
+        )
+    return _render(
+        "plan.html",
+        tables.header,
+        words,
+        [offline.own_file("report.js")],
+        [theme_style() + offline.own_file("report.css")],
+        title=_title("title_plan", tables.header, words),
+        invented_key="invented_notice_plan",
+        when=None,
+        headline=words.count("plan_headline", len(tables.plan)),
+        lede=lede,
+        holes=holes,
+        notes=rows.note_groups(tables.notes, words),
+    )
+
+
+@cache
+def theme_style() -> str:
+    """
+    Write the colours of both themes as style rules.
+
+    Returns
+    -------
+    str
+        Custom properties; paper is always light.
+    """
+
+    def rules(theme: Mapping[str, str]) -> str:
+        return ":root{" + ";".join(f"--{name}:{colour}" for name, colour in theme.items()) + "}"
+
+    return f"{rules(LIGHT)}\n@media screen and (prefers-color-scheme: dark){{{rules(DARK)}}}\n"
+
+
+def _render(
+    template: str, head: Mapping[str, Any], words: Words, scripts: list[str], styles: list[str], **values: Any
+) -> str:
+    credit = head["credit"] or ""
+    policy = offline.content_policy(scripts, styles)
+    return (
+        _environment()
+        .get_template(template)
+        .render(
+            w=words,
+            head=head,
+            units=words.units,
+            policy=policy,
+            # Both are files of our own or numbers; the policy above names each by its hash.
+            scripts=[Markup(script) for script in scripts],  # noqa: S704
+            styles=[Markup(style) for style in styles],  # noqa: S704
+            credit_link=min(offline.CREDIT_LINKS) if "openstreetmap" in credit.lower() else None,
+            **values,
+        )
+    )
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("reports"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _title(key: str, head: Mapping[str, Any], words: Words) -> str:
+    return words.plain(key, player=head["player"], course=head["course"])
+
+
+def _labelled(drawing: HoleDrawing | None, words: Words) -> HoleDrawing | None:
+    """Put words to the labels of a drawing."""
+    for label in drawing.labels if drawing else ():
+        row, planned = label["row"], label["side"] == "plan"
+        label["number"] = rows.whole(row["shot"])
+        label["club"] = shorten(row["club"] or words.plain("unknown"), _LABEL_LETTERS)
+        label["length"] = words(
+            "drawing_leaves" if planned else "drawing_left",
+            length=words.length(row["distance_m"], tag="tspan", unit=False),
+            leave=words.length(row["leave_m"], tag="tspan", unit=False),
+        )
+        label.setdefault("doubtful", False)
+    return drawing
+
+
+def _drawing_desc(drawing: HoleDrawing | None, words: Words) -> Markup:
+    parts = []
+    for side, key in (("plan", "drawing_desc_plan"), ("played", "drawing_desc_played")):
+        shots = [
+            words(
+                "drawing_desc_shot",
+                shot=label["number"],
+                club=label["row"]["club"] or words("unknown"),
+                distance=words.plain_length(label["row"]["distance_m"]),
+            )
+            for label in (drawing.labels if drawing else ())
+            if label["side"] == side
+        ]
+        if shots:
+            parts.append(words(key, shots=Markup("; ").join(shots)))
+    return Markup(" ").join(parts)
+
+
+def _misses_desc(chart: MissChart | None, words: Words) -> Markup:
+    if chart is None:
+        return Markup("")
+    signs = pd.Series([point["sign"] for point in chart.points]).value_counts()
+    worst = max(chart.points, key=lambda point: point["long_m"] ** 2 + point["right_m"] ** 2)
+    return words.count(
+        "layups_desc",
+        len(chart.points),
+        within=int(signs.get("yes", 0)),
+        out=int(signs.get("no", 0)),
+        unsure=int(signs.get("unsure", 0)),
+        worst=words(
+            "layups_desc_worst",
+            hole=worst["hole"],
+            offset=words.plain_offset(worst["long_m"], worst["right_m"]),
+        ),
+    )
+
+
+def _leaves_desc(chart: LeaveChart | None, words: Words) -> Markup:
+    if chart is None:
+        return Markup("")
+    parts = [
+        words(
+            "leaves_part",
+            hole=row["hole"],
+            planned=words.plain_length(row["planned_m"]),
+            actual=words.plain_length(row["actual_m"]),
+        )
+        for row in chart.rows
+    ]
+    return words.count("leaves_desc", len(parts), parts=Markup(" ").join(parts))
