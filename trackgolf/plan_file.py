@@ -82,10 +82,10 @@ def read_plan(path: str | os.PathLike[str], course: Course, bag: Bag) -> Plan:
     stale: dict[str, list[str]] = {}
     for row in rows:
         _complete(row, rows, course, bag, stale)
-    for name, where in stale.items():
-        more = f" and {len(where) - _MOST_NAMED} more" if len(where) > _MOST_NAMED else ""
+    for length, shots in stale.items():
+        more = f" and {len(shots) - _MOST_NAMED} more" if len(shots) > _MOST_NAMED else ""
         notes.append(
-            f"{name} disagrees with the line drawn, which counts: {', '.join(where[:_MOST_NAMED])}{more}"
+            f"{length} disagrees with the line drawn, which counts: {', '.join(shots[:_MOST_NAMED])}{more}"
         )
     notes += _gaps_in_numbers(rows)
     name = document.get("name")

@@ -1,0 +1,263 @@
+"""A plan for eyes and for machines: a table in a terminal, JSON, and the tables that `reports` draws."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import shapely
+
+from reports.bundles import PlanTables
+from reports.show import whole_length
+from trackgolf.bag import Bag
+from trackgolf.course import Course
+from trackgolf.personal_par import personal_pars
+from trackgolf.plan import Plan
+from trackgolf.plan_text import shot_geometry, shot_properties
+
+__all__ = ["PLAN_CAUTIONS", "plan_json", "plan_table", "plan_tables"]
+
+# Source: Rules of Golf 2023, 1.2 (randa.org, spirit of the game), 5.7a and b, 4.3a(1) and (3); R&A, Guidance on
+# Running a Competition, App. H; US National Weather Service, lightning safety (30 minutes). In our own words.
+PLAN_CAUTIONS = (
+    "A target is no sign that it is safe to play: wait until everybody ahead is out of range; shout Fore! if need be.",
+    "Lightning: stop, go into a closed building or a car, stay in until 30 minutes after the last thunder.",
+    "Rule 4.3a: reading a plan made before the round is allowed, a device that recommends a line or club is not.",
+    "A Local Rule may forbid devices; the committee decides.",
+)
+
+
+def plan_table(plan: Plan, course: Course, bag: Bag) -> str:
+    """
+    Write a plan as a table to read in a terminal, in the units of the bag.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    course : Course
+        The course it is for.
+    bag : Bag
+        The bag it was made with.
+
+    Returns
+    -------
+    str
+        A line a hole with personal par, the shots it allows to reach the
+        green, and each planned shot as club and distance; then notes.
+    """
+    holes = _holes(course, bag)
+    units = bag.units
+    head = ("hole", "par", "index", f"length {units}", "personal par", "shots allowed", "plan")
+    rows = [head]
+    for hole in holes.to_dict("records"):
+        shots = plan.shots[plan.shots["hole"] == hole["hole"]]
+        said = ", ".join(
+            f"{row['club']} {whole_length(row['distance_m'], units)}" for row in shots.to_dict("records")
+        )
+        index = "-" if pd.isna(hole["stroke_index"]) else str(hole["stroke_index"])
+        rows.append(
+            (
+                str(hole["hole"]),
+                str(hole["par"]),
+                index,
+                whole_length(hole["length_m"], units),
+                str(hole["personal_par"]),
+                str(hole["regulation_shots"]),
+                said or "no shot planned",
+            )
+        )
+    par, personal, allowed = (int(holes[name].sum()) for name in ("par", "personal_par", "regulation_shots"))
+    total = whole_length(float(holes["length_m"].sum()), units)
+    rows.append(
+        ("all", str(par), "", total, str(personal), str(allowed), f"{len(plan.shots)} shots to the greens")
+    )
+
+    widths = [max(len(row[column]) for row in rows) for column in range(len(head) - 1)]
+    lines = [
+        "  ".join([*(cell.rjust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]).rstrip()
+        for row in rows
+    ]
+    title = f"{_plain(course.name) or 'Course'}: a plan for {bag.player}"
+    over = personal - par
+    text = [
+        title,
+        f"Personal par {personal}: par {par} and {over} strokes. Distances in {units}, to where the ball stops.",
+        *(["Invented data: no real course or player."] if course.invented or bag.invented else []),
+        "",
+        *lines,
+    ]
+    if plan.notes:
+        text += ["", *plan.notes]
+    return "\n".join(text)
+
+
+def plan_json(plan: Plan, course: Course, bag: Bag) -> dict[str, Any]:
+    """
+    Turn a plan into what machines read.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    course : Course
+        The course it is for.
+    bag : Bag
+        The bag it was made with.
+
+    Returns
+    -------
+    dict
+        ``player``, ``course``, ``units`` and, for each of ``holes``,
+        ``hole``, ``par``, ``stroke_index``, ``length_m``,
+        ``strokes_received``, ``personal_par``, ``regulation_shots`` and
+        ``plans``: for each ``name``, ``expected_strokes``,
+        ``regulation_probability`` (None where not computed) and ``shots`` as
+        in plan.geojson, properties and ``geometry``. Then ``notes`` and
+        ``warnings``. All lengths in metres.
+    """
+    shots_of: dict[int, list[dict[str, Any]]] = {}
+    for row in plan.shots.to_dict("records"):
+        shots_of.setdefault(int(row["hole"]), []).append(
+            shot_properties(row) | {"geometry": shot_geometry(row)}
+        )
+    holes = [
+        {
+            "hole": int(hole["hole"]),
+            "par": int(hole["par"]),
+            "stroke_index": None if pd.isna(hole["stroke_index"]) else int(hole["stroke_index"]),
+            "length_m": round(float(hole["length_m"]), 2),
+            "strokes_received": int(hole["strokes_received"]),
+            "personal_par": int(hole["personal_par"]),
+            "regulation_shots": int(hole["regulation_shots"]),
+            "plans": [
+                {
+                    "name": plan.name,
+                    "expected_strokes": None,
+                    "regulation_probability": None,
+                    "shots": shots_of.get(int(hole["hole"]), []),
+                }
+            ],
+        }
+        for hole in _holes(course, bag).to_dict("records")
+    ]
+    return {
+        "player": bag.player,
+        "course": course.name,
+        "units": bag.units,
+        "invented": course.invented or bag.invented,
+        "holes": holes,
+        "notes": list(plan.notes),
+        "warnings": [*course.warnings, *bag.warnings],
+    }
+
+
+def plan_tables(plan: Plan, course: Course, bag: Bag) -> PlanTables:
+    """
+    Turn a plan into the tables that `reports.page.plan_page` draws.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    course : Course
+        The course it is for.
+    bag : Bag
+        The bag it was made with.
+
+    Returns
+    -------
+    PlanTables
+        The tables; without positions there is nothing on the map.
+    """
+    holes = _holes(course, bag)
+    for column in ("shots", "putts", "penalties", "strokes"):
+        holes[column] = pd.array([pd.NA] * len(holes), dtype="Int64")
+    holes["note"] = [_notes_of(plan, number) for number in holes["hole"]]
+    notes = [("mended", text) for text in course.warnings] + [("assumed", text) for text in bag.warnings]
+    notes += [("doubted", note) for note in plan.notes if not note.startswith("Hole ")]
+    table = plan.shots.rename_axis(index=None).reset_index(drop=True)
+    return PlanTables(
+        {
+            "player": bag.player,
+            "course": course.name,
+            "units": bag.units,
+            "credit": course.credit,
+            "invented": bool(course.invented or bag.invented),
+        },
+        holes,
+        gpd.GeoDataFrame(table, geometry=_lines(plan.shots), crs="EPSG:4326"),
+        pd.DataFrame(
+            {
+                "kind": [kind for kind, _ in notes],
+                "hole": pd.array([pd.NA] * len(notes), dtype="Int64"),
+                "text": [text for _, text in notes],
+            }
+        ),
+        _shapes(course),
+        _hole_lines(course),
+    )
+
+
+def _holes(course: Course, bag: Bag) -> pd.DataFrame:
+    """Put personal par and lengths of the holes into one table."""
+    holes = personal_pars(course.holes, target_score=bag.target_score, playing_handicap=bag.playing_handicap)
+    holes["length_m"] = [hole.length_m for hole in course.holes]
+    return holes
+
+
+def _notes_of(plan: Plan, number: int) -> str:
+    """Join the notes of one hole, without its number, which stands above them."""
+    notes = []
+    for note in plan.notes:
+        for before in (f"Hole {number}: ", f"Hole {number}, "):
+            if note.startswith(before):
+                said = note[len(before) :]
+                notes.append(said[:1].upper() + said[1:])
+    return ". ".join(notes)
+
+
+def _lines(shots: pd.DataFrame) -> list[Any]:
+    """Draw each shot that has positions as a line."""
+    columns = ["start_lon_deg", "start_lat_deg", "target_lon_deg", "target_lat_deg"]
+    ends = shots[columns].to_numpy(dtype=float).reshape(-1, 2, 2)
+    return [None if pd.isna(pair).any() else shapely.linestrings(pair) for pair in ends]
+
+
+def _shapes(course: Course) -> gpd.GeoDataFrame:
+    """List the shapes of a course, its pins, and greens that no shape shows."""
+    shown = course.shapes[["kind", "hole", "geometry"]]
+    greens = set(shown.loc[shown["kind"] == "green", "hole"].dropna())
+    extra: list[tuple[str, int, Any]] = [
+        ("pin", hole.number, hole.pin) for hole in course.holes if hole.pin is not None
+    ]
+    extra += [
+        ("green", hole.number, hole.green)
+        for hole in course.holes
+        if hole.green is not None and hole.number not in greens
+    ]
+    added = gpd.GeoDataFrame(
+        {
+            "kind": [kind for kind, _, _ in extra],
+            "hole": pd.array([number for _, number, _ in extra], dtype="Int64"),
+        },
+        geometry=[geometry for _, _, geometry in extra],
+        crs="EPSG:4326",
+    )
+    parts = [part for part in (shown, added) if len(part)]
+    if not parts:
+        return added
+    return gpd.GeoDataFrame(pd.concat(parts, ignore_index=True), crs="EPSG:4326")
+
+
+def _hole_lines(course: Course) -> gpd.GeoDataFrame:
+    """List the lines of play."""
+    holes = [hole for hole in course.holes if hole.line is not None]
+    numbers = pd.array([hole.number for hole in holes], dtype="Int64")
+    return gpd.GeoDataFrame({"hole": numbers}, geometry=[hole.line for hole in holes], crs="EPSG:4326")
+
+
+def _plain(text: str) -> str:
+    """Keep control characters of a file's texts out of the terminal."""
+    return "".join(char if char.isprintable() else " " for char in text)
