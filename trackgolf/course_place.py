@@ -69,7 +69,8 @@ def place_greens(drafts: Sequence[HoleDraft], drawing: Drawing, findings: Findin
     owner: dict[int, int] = {}
     chosen: dict[int, tuple[int, float]] = {}
     for gap_m, _, row, column in pairs:
-        shared = column in owner and placed[owner[column]][0].drawn is placed[row][0].drawn
+        drawn = placed[row][0].drawn
+        shared = column in owner and drawn is not None and placed[owner[column]][0].drawn is drawn
         free = column not in owner or gap_m == 0.0 or shared
         if gap_m <= GREEN_REACH_M and row not in chosen and free:
             chosen[row] = (column, gap_m)
@@ -343,12 +344,11 @@ def _same_area(one: Any, other: Any) -> bool:
 
 def _assume_green(draft: HoleDraft, end: Point, drawing: Drawing, findings: Findings) -> None:
     """Put a round green where the line ends, so that what needs one works."""
-    draft.green = end.buffer(GREEN_RADIUS_M)
+    hint = draft.green_hint
+    centre = hint if hint is not None and hint.distance(end) <= GREEN_REACH_M else end
+    draft.green = centre.buffer(GREEN_RADIUS_M)
     findings.notes.append(
-        (
-            draft.number,
-            f"no green is drawn: a round one of {GREEN_RADIUS_M:.0f} m radius is assumed at the end",
-        )
+        (draft.number, f"no green is drawn: a round one of {GREEN_RADIUS_M:.0f} m radius is assumed")
     )
     drawing.shapes.append(
         DrawnShape(

@@ -85,6 +85,8 @@ _ALIASES = {
     "range": "driving_range",
     "club_house": "clubhouse",
 }
+# Nobody reads more of a name; a file of another kind may have millions of letters in one.
+_LONGEST_TEXT = 500
 # Known, and nothing that a round is played over.
 _LEFT_OUT = frozenset(
     {"path", "practice", "practice_green", "putting_green", "tree", "trees", "no", "course"}
@@ -107,13 +109,13 @@ def clean_tags(row: Mapping[str, object]) -> dict[str, str]:
     Returns
     -------
     dict
-        Keys in lower case, values stripped, empty ones left out.
+        Keys in lower case, values stripped, empty ones left out. What a
+        terminal could take for a command is a space.
     """
-    return {
-        key.strip().lower(): value.strip()
-        for key, value in row.items()
-        if isinstance(value, str) and value.strip()
-    }
+    texts = (
+        (_printable(key).lower(), _printable(value)) for key, value in row.items() if isinstance(value, str)
+    )
+    return {key: value for key, value in texts if value}
 
 
 def shape_kind(tags: Mapping[str, str]) -> tuple[str | None, str | None]:
@@ -148,7 +150,7 @@ def shape_kind(tags: Mapping[str, str]) -> tuple[str | None, str | None]:
         if not word or word in _LEFT_OUT:
             continue
         if word in _GOLF:
-            return _GOLF[word], None if word == part else written
+            return _GOLF[word], None if word == written else written
         known = _GOLF | _ALIASES
         # Three letters are too few to guess from.
         close = [word] if word in _ALIASES else []
@@ -335,3 +337,7 @@ def subkey_tees(tags: Mapping[str, str]) -> tuple[str, ...]:
     """
     found = [key.split(":", 1)[1] for key in tags if re.match(r"(par|handicap|dist):\S", key)]
     return tuple(dict.fromkeys(found))
+
+
+def _printable(text: str) -> str:
+    return "".join(char if char.isprintable() else " " for char in text[:_LONGEST_TEXT]).strip()

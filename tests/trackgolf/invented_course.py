@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
 from geo.frame import LocalFrame
+from trackgolf.course import read_course
 
 PARS = (4, 4, 3, 5, 4, 4, 3, 4, 5) * 2
 # Source: Rules of Handicapping (R&A, USGA), Appendix E, recommends this pattern: odd on one nine, even on
@@ -113,9 +114,7 @@ def osm_xml(features, lon=0.0, lat=52.0):
 
 def overpass_json(features, lon=0.0, lat=52.0):
     nodes, ways, tagged = _elements(features, lon, lat)
-    elements = [
-        {"type": "way", "id": number, "nodes": refs, "tags": tags} for number, refs, tags in ways
-    ]
+    elements = [{"type": "way", "id": number, "nodes": refs, "tags": tags} for number, refs, tags in ways]
     elements += [
         {"type": "node", "id": number, "lat": y, "lon": x, "tags": tagged.get(number)}
         for number, (x, y) in enumerate(nodes, start=1)
@@ -125,3 +124,24 @@ def overpass_json(features, lon=0.0, lat=52.0):
 
 def moved(geometry, east=0.0, north=0.0):
     return shapely.transform(geometry, lambda xy: xy + np.array([east, north]))
+
+
+def find(features, *, kind="hole", ref=None):
+    """Give the features of one kind, or the one hole with a number."""
+    found = [
+        feature
+        for feature in features
+        if feature[0].get("golf") == kind and (ref is None or feature[0].get("ref") == str(ref))
+    ]
+    return found if ref is None else found[0]
+
+
+def read(tmp_path, features, *, card=None, tee=None, lon=0.0, lat=52.0):
+    """Write invented features, and a card where there is one, and read the course."""
+    path = tmp_path / "invented.geojson"
+    path.write_text(json.dumps(geojson(features, lon, lat)))
+    if card is not None:
+        card_path = tmp_path / "invented.csv"
+        card_path.write_text(card)
+        card = card_path
+    return read_course(path, scorecard=card, tee=tee)
