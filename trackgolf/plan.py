@@ -278,7 +278,7 @@ def _notes(hole: Hole, ground: PlanGround, steps: Sequence[Step], allowed: int, 
             f"{where}: {length(ground.hole_along_m)} cannot be covered in {allowed} "
             f"shot{'s' if allowed > 1 else ''} with this bag; planned in {len(steps)}"
         )
-    avoided = list(dict.fromkeys(step.club.name for step in steps if step.club.avoid))
+    avoided = list(dict.fromkeys(step.club.name for step in steps if step.club.avoid and not step.listed))
     if avoided:
         notes.append(f"{where}: needs a club you would rather not use ({', '.join(avoided)})")
     for number, step in enumerate(steps, start=1):

@@ -332,7 +332,8 @@ def _approach_shots(ground: PlanGround, bag: Bag, rules: PlanRules) -> _Shots:
             prices.shot
             + _length_price(club, prices)
             + swing.price
-            + prices.avoided * club.avoid
+            # A distance the player lists with a club is one they like, whatever else they say of it.
+            + prices.avoided * (club.avoid and not swing.listed)
             + prices.water * water
             + leave_price[start]
         )

@@ -1,5 +1,6 @@
 """The first plan: arithmetic from green to tee, trouble, and what cannot be done."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -158,6 +159,20 @@ class TestArithmetic:
             card_hole(250), 2, invented_bag([club("5 wood", 162, spread_yd=20), club("gap wedge", 88)], [])
         )
         assert plan.shots["tolerance_m"].tolist() == pytest.approx([20 * YARD_M, 9.144])
+
+    def test_a_listed_approach_is_liked_even_with_an_avoided_club(self):
+        bag = invented_bag([club("5 wood", 160), club("chipper", 90, avoid=True)], [("chipper", 90)])
+        plan = plan_hole(card_hole(250), 2, bag)
+        assert yards(plan) == pytest.approx([160, 90])
+        assert plan.notes == ()
+
+    @settings(max_examples=20, deadline=None)
+    @given(st.integers(150, 700))
+    def test_as_few_layups_as_cover_what_the_approach_leaves(self, length_yd):
+        # Derived: the longest club not avoided goes 162 yd: (length - 88) / 162 layups, rounded up, then 88.
+        plan = plan_hole(card_hole(length_yd, par=5), 6, usual_bag())
+        assert len(plan.shots) == 1 + math.ceil((length_yd - 88) / 162)
+        assert yards(plan)[-1] == pytest.approx(88)
 
     @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
     @given(st.floats(90, 620), st.integers(1, 6))
