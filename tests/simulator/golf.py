@@ -145,12 +145,12 @@ def _fly(
         wet = shape.outline
         if not wet.intersects(ground) or wet.contains(Point(start)):
             continue
-        crossing = LineString([start, rest]).intersection(wet.exterior)
+        in_water = np.array(wet.intersection(ground).centroid.coords[0])
+        crossing = LineString([start, in_water]).intersection(wet.exterior)
         points = [np.array(p.coords[0]) for p in getattr(crossing, "geoms", [crossing]) if not p.is_empty]
         if not points:
             continue
-        entry = min(points, key=lambda p: float(np.hypot(*(p - start))))
-        in_water = np.array(wet.intersection(ground).centroid.coords[0])
+        entry = max(points, key=lambda p: float(np.hypot(*(p - start))))
         return Outcome(in_water, "penalty_area", entry, False, mishit)
     for shape in course.near(ground, ("bunker",)):
         sand = shape.outline.intersection(ground)
@@ -172,15 +172,15 @@ def _fly(
     return Outcome(rest, lie, None, lost, mishit, wild)
 
 
-def one_putt_share(distance_m: float, touch: float) -> float:
-    """
-    Chance to hole a putt.
+# One-putt shares of a 90-shooter by feet (Broadie 2014, as quoted: 3 and 5 ft; the rest from memory).
+_PUTT_FEET = np.log([1.0, 2.0, 3.0, 4.0, 5.0, 10.0, 20.0, 30.0, 60.0])
+_PUTT_SHARE = np.array([0.995, 0.95, 0.84, 0.65, 0.5, 0.2, 0.06, 0.02, 0.004])
 
-    A curve through the one-putt shares of a 90-shooter (Broadie 2014, as quoted: 3 ft 84 %, 5 ft 50 %,
-    10 ft 20 %, 20 ft 6 %), scaled by the player's touch.
-    """
-    feet = distance_m / 0.3048 * (0.85 + 0.15 * touch)
-    return float(np.clip(1.0 / (1.0 + (feet / 5.1) ** 2.15), 0.004, 0.995))
+
+def one_putt_share(distance_m: float, touch: float) -> float:
+    """Chance to hole a putt; a touch above 1 holes as if from farther."""
+    feet = max(0.3, distance_m / 0.3048 * (0.6 + 0.4 * touch))
+    return float(np.interp(np.log(feet), _PUTT_FEET, _PUTT_SHARE))
 
 
 def putt(

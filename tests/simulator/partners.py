@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely import Point
 
 from tests.simulator import golf
 from tests.simulator.geometry import along, point_at, unit
@@ -93,6 +94,8 @@ def partner_stroke(game: Game, k: int) -> None:
         target = game.pin if club.distance_m > left - 15 else point_at(line, station + club.distance_m)[0]
         out = golf.full_stroke(rng, game.course, p, club.name, ball.xy, ball.lie, target, game.day)
     ball.xy, ball.lie = out.end, out.lie
+    if ball.lie == "green" and not game.hole.green.intersects(Point(ball.xy)):
+        ball.lie = "rough"  # the green of another hole
     if out.lie in ("penalty_area", "out_of_bounds"):
         back = out.entry + unit(ball.last - out.end) * 2 if out.entry is not None else None
         ball.xy = back if back is not None else out.end + unit(game.pin - out.end) * 20

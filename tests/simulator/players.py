@@ -154,8 +154,8 @@ def invented_player(seed: int, course: InventedCourse, *, units: str | None = No
     names = _pick_clubs(rng)
     lean = rng.uniform(-0.085, 0.015)
     mishits = rng.uniform(0.1, 0.2)
-    spread = rng.uniform(0.055, 0.085)
-    side = rng.uniform(4.2, 7.0)
+    spread = rng.uniform(0.06, 0.095)
+    side = rng.uniform(4.8, 7.6)
     clubs = []
     for name, share, rolling in _CLUBS:
         if name not in names:

@@ -8,7 +8,7 @@ import numpy as np
 from shapely import Point
 
 from tests.simulator import golf
-from tests.simulator.geometry import unit
+from tests.simulator.geometry import Array, unit
 from tests.simulator.moves import SEARCH_LIMIT_S, address, fetch_bag, go, search, spot_near
 from tests.simulator.truth import Stroke
 
@@ -17,6 +17,11 @@ if TYPE_CHECKING:
     from tests.simulator.play import Game
 
 __all__ = ["practice_ball", "settle"]
+
+_TWO_CLUBS_M = (
+    2.2  # from memory: a driver is about 1.1 m long; Rules of Golf 17.1d(3) allows two club-lengths
+)
+_NO_DROP = ("penalty_area", "out_of_bounds", "green", "bunker", "tee")
 
 
 def settle(game: Game, stroke: Stroke, out: golf.Outcome, choice: Choice) -> None:
@@ -30,6 +35,8 @@ def settle(game: Game, stroke: Stroke, out: golf.Outcome, choice: Choice) -> Non
         _relief(game, stroke, out)
     else:
         mine.xy, mine.lie = out.end, out.lie
+        if out.lie == "green" and not game.hole.green.intersects(Point(out.end)):
+            _off_wrong_green(game)
         if out.wild and game.rng.random() < w.habits.provisional * 0.6:
             _provisional_given_up(game, stroke, choice)
     if stroke.penalty == 0 and np.hypot(*(mine.xy - game.pin)) < 0.06:
@@ -38,6 +45,15 @@ def settle(game: Game, stroke: Stroke, out: golf.Outcome, choice: Choice) -> Non
         stroke.end_lie, mine.done = "picked_up", True
         fetch_bag(w)
         go(w, spot_near(w.rng, out.end, 0.3, 1.0, w.xy))
+
+
+def _off_wrong_green(game: Game) -> None:
+    """Rule 13.1f: free relief, off the green of another hole."""
+    mine = game.mine
+    step = unit(mine.xy - game.pin)
+    while game.course.lie(mine.xy) in ("green", "bunker", "penalty_area"):
+        mine.xy = mine.xy + step
+    mine.lie = "rough"
 
 
 def _stroke_and_distance(game: Game, stroke: Stroke, out: golf.Outcome, choice: Choice) -> None:
@@ -66,8 +82,9 @@ def _stroke_and_distance(game: Game, stroke: Stroke, out: golf.Outcome, choice: 
 def _provisional_given_up(game: Game, stroke: Stroke, choice: Choice) -> None:
     """Rule 18.3: a second ball in case; the first is found, so the second never counts."""
     w, rng = game.walker, game.rng
-    time = address(w, stroke.start + rng.normal(0, 0.5, 2), choice.target, float(rng.uniform(12, 30)), "full")
-    void = _void(game, stroke, choice, time, "provisional given up")
+    place = stroke.start + rng.normal(0, 0.4, 2)
+    time = address(w, place, choice.target, float(rng.uniform(12, 30)), "full")
+    void = _void(game, stroke, choice, place, time, "provisional given up")
     game.strokes.append(void)
     game.mine.seek, game.mine.seek_s = stroke.end.copy(), float(rng.exponential(40)) + 8
     game.void_end = void.end
@@ -76,20 +93,19 @@ def _provisional_given_up(game: Game, stroke: Stroke, choice: Choice) -> None:
 def practice_ball(game: Game, stroke: Stroke, choice: Choice) -> None:
     """Play a second ball for practice, which never counts."""
     w, rng = game.walker, game.rng
-    time = address(
-        w, stroke.start + rng.normal(0, 1, 2), choice.target, float(rng.uniform(8, 20)), choice.kind
-    )
-    void = _void(game, stroke, choice, time, "practice ball")
+    place = stroke.start + rng.normal(0, 1, 2)
+    time = address(w, place, choice.target, float(rng.uniform(8, 20)), choice.kind)
+    void = _void(game, stroke, choice, place, time, "practice ball")
     game.strokes.append(void)
     game.void_end = void.end
 
 
-def _void(game: Game, stroke: Stroke, choice: Choice, time: float, reason: str) -> Stroke:
+def _void(game: Game, stroke: Stroke, choice: Choice, place: Array, time: float, reason: str) -> Stroke:
     out = golf.full_stroke(
-        game.rng, game.course, game.player, choice.club, stroke.start, stroke.lie, choice.target, game.day
+        game.rng, game.course, game.player, choice.club, place, stroke.lie, choice.target, game.day
     )
     return Stroke(
-        time, stroke.hole, stroke.turn, None, choice.kind, choice.club, stroke.lie, stroke.start, out.end, out.lie,
+        time, stroke.hole, stroke.turn, None, choice.kind, choice.club, stroke.lie, place, out.end, out.lie,
         counts=False, reason=reason, mishit=out.mishit,
     )  # fmt: skip
 
@@ -107,16 +123,15 @@ def _relief(game: Game, stroke: Stroke, out: golf.Outcome) -> None:
         stroke.reason = "stroke and distance"
         mine.xy, mine.lie, mine.visited = stroke.start + rng.normal(0, 0.4, 2), stroke.lie, True
         return
-    if red and rng.random() < 0.8:
-        # Source: Rules of Golf, definition of club-length: the longest club but the putter, about 1.1 m; two of them
+    drop = _beside(game, edge) if red and rng.random() < 0.8 else None
+    if drop is not None:
         stroke.reason = "lateral relief"
-        drop = edge + unit(edge - out.end) * rng.uniform(0.4, 2.2)
     else:
         stroke.reason = "back on the line"
         drop = edge + unit(edge - game.pin) * rng.uniform(1.0, 15.0)
-    step = unit(stroke.start - drop)
-    for _ in range(40):
-        if game.course.lie(drop) not in ("penalty_area", "out_of_bounds", "green", "bunker"):
+    step = unit(drop - game.pin)
+    for _ in range(60):
+        if game.course.lie(drop) not in _NO_DROP:
             break
         drop = drop + step * 1.5
     fetch_bag(w)
@@ -127,5 +142,15 @@ def _relief(game: Game, stroke: Stroke, out: golf.Outcome) -> None:
     go(w, drop + rng.normal(0, 0.8, 2))
     w.hold(float(rng.uniform(5, 20)), "wait")
     mine.xy, mine.lie, mine.visited, mine.resting = drop, game.course.lie(drop), True, 0.0
-    if mine.lie in ("penalty_area", "out_of_bounds", "green", "bunker", "tee"):
+    if mine.lie in _NO_DROP:
         mine.lie = "rough"
+
+
+def _beside(game: Game, edge: Array) -> Array | None:
+    """Find a dry place within two club-lengths of where the ball went in, no nearer the hole."""
+    away = float(np.hypot(*(edge - game.pin)))
+    for _ in range(40):
+        drop = edge + _TWO_CLUBS_M * np.sqrt(game.rng.random()) * unit(game.rng.normal(0, 1, 2))
+        if np.hypot(*(drop - game.pin)) >= away and game.course.lie(drop) not in _NO_DROP:
+            return drop
+    return None
