@@ -214,7 +214,8 @@ def _say_damage(raw: ScannedGpx) -> list[str]:
             f"the XML is broken at line {broken[0].line} ({broken[0].what}){more}; went on after it"
         )
     if raw.unclosed:
-        warnings.append(f"{raw.unclosed} points lack their end tag; read all the same")
+        points = "one point lacks its" if raw.unclosed == 1 else f"{raw.unclosed} points lack their"
+        warnings.append(f"{points} end tag; read all the same")
     cut = [damage for damage in raw.damages if damage.at_end]
     if cut:
         warnings.append(f"cut short at line {cut[-1].line}: {len(raw.lats)} complete points before it")

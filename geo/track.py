@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -39,17 +39,28 @@ class JoinSettings:
         Recordings of the same time further apart than this [m] may be of
         two players; well above the error of a phone near trees, 7 to 13 m
         (Merry and Bettinger, PLoS ONE 14(7) e0219890, 2019).
+    stray_days : float
+        Points this far [d] from the bulk of the others in time are strays:
+        a clock not yet set by the satellites; common practice, no source.
+    stray_share : float
+        As long as they are at most this share of the bulk; common practice,
+        no source.
+    pause_h : float
+        A pause longer than this [h] is doubted: files of two rounds; common
+        practice, no source.
     """
 
     gap_intervals: float = 4.0
     gap_s: float = 10.0
     overlap_s: float = 10.0
     apart_m: float = 50.0
+    stray_days: float = 7.0
+    stray_share: float = 0.05
+    pause_h: float = 12.0
 
     def __post_init__(self) -> None:
-        if not (
-            self.gap_intervals >= 1.0 and self.gap_s > 0.0 and self.overlap_s >= 0.0 and self.apart_m > 0.0
-        ):
+        lengths = (self.gap_s, self.apart_m, self.stray_days, self.pause_h)
+        if min(lengths) <= 0.0 or self.gap_intervals < 1.0 or self.overlap_s < 0.0 or self.stray_share < 0.0:
             raise ValueError(f"not usable: {self!r}")
 
 
@@ -68,8 +79,9 @@ class Track:
         ``lat_deg``, ``name``.
     account : geo.gpx.PointAccount
         Over all files. Reasons beside those of `geo.gpx.read_gpx`:
-        ``same_instant`` (a point of this instant is kept already) and
-        ``second_recording`` (a denser recording covers this time).
+        ``stray_time`` (days away from nearly all others), ``same_instant``
+        (a point of this instant is kept already) and ``second_recording``
+        (a denser recording covers this time).
     gaps : pandas.DataFrame
         As of `find_gaps`.
     warnings : tuple of str
@@ -152,6 +164,13 @@ def join_tracks(files: Sequence[GpxFile], settings: JoinSettings | None = None) 
     warnings = [
         f"{name}: {warning}" for name, file in zip(names, files, strict=True) for warning in file.warnings
     ]
+    accounts = [file.account for file in files]
+    files, strays = _without_strays(files, settings)
+    warnings += [
+        f"{name}: dropped {count} of {account.seen} points: more than {settings.stray_days:g} days from the others"
+        for name, count, account in zip(names, strays, accounts, strict=True)
+        if count
+    ]
     recordings = _recordings(files, settings)
     warnings += _say_order(recordings, names)
     positions = [
@@ -165,12 +184,18 @@ def join_tracks(files: Sequence[GpxFile], settings: JoinSettings | None = None) 
     keep, overlaps = choose(recordings, positions, limits_s)
     warnings += [_say_overlap(overlap, names, settings) for overlap in overlaps]
     points = _kept_points(files, recordings, keep)
+    gaps = find_gaps(points, settings)
+    joining = {
+        "stray_time": sum(strays),
+        "same_instant": sum(recording.same_instant for recording in recordings),
+        "second_recording": sum(overlap.dropped for overlap in overlaps),
+    }
     return Track(
         points=points,
         marks=_join_marks(files),
-        account=_join_accounts(files, recordings, overlaps),
-        gaps=find_gaps(points, settings),
-        warnings=tuple(warnings),
+        account=_join_accounts(accounts, joining),
+        gaps=gaps,
+        warnings=tuple(warnings + _say_pause(gaps, settings)),
     )
 
 
@@ -250,6 +275,34 @@ def _names(files: Sequence[GpxFile]) -> list[str]:
     ]
 
 
+def _without_strays(files: Sequence[GpxFile], settings: JoinSettings) -> tuple[list[GpxFile], list[int]]:
+    """Leave out the few points whose time is days from that of all others; count them for each file."""
+    times = [_time_ns(file.points) for file in files]
+    together = np.sort(np.concatenate(times))
+    apart_ns = round(settings.stray_days * 86_400 * _SECOND_NS)
+    groups = np.split(together, np.flatnonzero(np.diff(together) > apart_ns) + 1)
+    bulk = max(group.size for group in groups)
+    stray = [group for group in groups if group.size <= settings.stray_share * bulk]
+    if bulk == 0 or not stray:
+        return list(files), [0] * len(files)
+    out = np.concatenate(stray)
+    keep = [~np.isin(time, out) for time in times]
+    kept = [
+        replace(file, points=file.points[good].reset_index(drop=True))
+        for file, good in zip(files, keep, strict=True)
+    ]
+    return kept, [int((~good).sum()) for good in keep]
+
+
+def _say_pause(gaps: pd.DataFrame, settings: JoinSettings) -> list[str]:
+    long = gaps[gaps["duration_s"] > settings.pause_h * 3_600]
+    return [
+        f"nothing was recorded for {gap['duration_s'] / 3_600:.0f} hours after "
+        f"{gap['start_time']:%Y-%m-%d %H:%M} UTC; is all of this one round?"
+        for gap in long.to_dict("records")
+    ]
+
+
 def _recordings(files: Sequence[GpxFile], settings: JoinSettings) -> list[Recording]:
     return [
         recording
@@ -270,7 +323,8 @@ def _say_order(recordings: Sequence[Recording], names: Sequence[str]) -> list[st
             places = "one place" if backwards == 1 else f"{backwards} places"
             warnings.append(f"{name}: time runs backwards in {places}; put in order of time")
         if same:
-            warnings.append(f"{name}: dropped {same} points of an instant that has a point already")
+            points = "one point" if same == 1 else f"{same} points"
+            warnings.append(f"{name}: dropped {points} of an instant that has one already")
     return warnings
 
 
@@ -312,17 +366,11 @@ def _join_marks(files: Sequence[GpxFile]) -> pd.DataFrame:
     return marks.sort_values("time", kind="stable", na_position="last", ignore_index=True)
 
 
-def _join_accounts(
-    files: Sequence[GpxFile], recordings: Sequence[Recording], overlaps: Sequence[Overlap]
-) -> PointAccount:
+def _join_accounts(accounts: Sequence[PointAccount], joining: dict[str, int]) -> PointAccount:
     dropped: dict[str, int] = {}
-    for file in files:
-        for reason, count in file.account.dropped.items():
+    for account in accounts:
+        for reason, count in account.dropped.items():
             dropped[reason] = dropped.get(reason, 0) + count
-    joining = {
-        "same_instant": sum(recording.same_instant for recording in recordings),
-        "second_recording": sum(overlap.dropped for overlap in overlaps),
-    }
     dropped |= {reason: count for reason, count in joining.items() if count}
-    seen = sum(file.account.seen for file in files)
+    seen = sum(account.seen for account in accounts)
     return PointAccount(seen, seen - sum(dropped.values()), dropped)
