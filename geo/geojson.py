@@ -57,7 +57,8 @@ def is_geojson(document: Any) -> bool:
     bool
         Whether it has one of the types of RFC 7946.
     """
-    return isinstance(document, dict) and document.get("type") in _TYPES
+    kind = document.get("type") if isinstance(document, dict) else None
+    return isinstance(kind, str) and kind in _TYPES
 
 
 def geojson_features(document: Mapping[str, Any], where: str) -> tuple[list[Feature], list[str], bool]:

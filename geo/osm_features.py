@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from geo.osm import OsmData, Position, Relation, Tags, Way
 
-__all__ = ["Feature", "osm_features"]
+__all__ = ["Feature", "has_tag", "osm_features"]
 
 Feature: TypeAlias = tuple[Tags, Any]
 
@@ -21,7 +21,7 @@ def osm_features(
     data: OsmData,
     *,
     line_tags: Mapping[str, Collection[str]] | None = None,
-    only: Collection[str] | None = None,
+    only: Mapping[str, Collection[str]] | None = None,
 ) -> tuple[list[Feature], list[str]]:
     """
     Turn tagged elements into features.
@@ -34,8 +34,9 @@ def osm_features(
         Tags whose closed ways stay lines: key to values, in lower case; no
         values means every value. All other closed ways become polygons,
         unless ``area=no``.
-    only : collection of str, optional
-        Keep only features that carry one of these keys, in lower case.
+    only : mapping, optional
+        Keep only features that carry one of these tags: key to values, in
+        lower case; no values means every value.
 
     Returns
     -------
@@ -55,7 +56,7 @@ def osm_features(
         if relation.tags.get("type") not in _AREA_RELATIONS:
             continue
         tags = _relation_tags(relation, data, spent)
-        if not _wanted(tags, only):
+        if not (tags and has_tag(tags, only)):
             continue
         area, complaint = _relation_area(relation, data)
         if complaint:
@@ -63,7 +64,7 @@ def osm_features(
         features.append(({**tags, "@id": f"relation/{number}"}, area))
     broken = 0
     for number, way in data.ways.items():
-        if number in spent or not _wanted(way.tags, only):
+        if number in spent or not (way.tags and has_tag(way.tags, only)):
             continue
         positions, complete = _way_positions(way, data)
         broken += not complete
@@ -75,9 +76,41 @@ def osm_features(
     features += [
         ({**tags, "@id": f"node/{number}"}, Point(data.nodes[number]))
         for number, tags in data.node_tags.items()
-        if _wanted(tags, only)
+        if has_tag(tags, only)
     ]
     return features, warnings
+
+
+def has_tag(tags: Mapping[str, str], wanted: Mapping[str, Collection[str]] | None) -> bool:
+    """
+    Tell whether a feature carries one of some tags.
+
+    Parameters
+    ----------
+    tags : mapping
+        Tags of the feature; spaces around them and their case do not count.
+    wanted : mapping or None
+        Key to values, in lower case; no values means every value. None
+        means every tag.
+
+    Returns
+    -------
+    bool
+        Whether one of them is there.
+
+    Examples
+    --------
+    >>> wanted = {"golf": (), "natural": {"water"}}
+    >>> has_tag({"Golf": "green"}, wanted), has_tag({"natural": "wood"}, wanted)
+    (True, False)
+    """
+    if wanted is None:
+        return True
+    for key, value in tags.items():
+        values = wanted.get(key.strip().lower())
+        if values is not None and (not values or value.strip().lower() in values):
+            return True
+    return False
 
 
 def _relation_tags(relation: Relation, data: OsmData, spent: set[int]) -> Tags:
@@ -149,12 +182,4 @@ def _way_geometry(
     closed = len(positions) >= 4 and positions[0] == positions[-1]
     if not closed or tags.get("area") == "no":
         return LineString(positions)
-    for key, value in tags.items():
-        values = line_tags.get(key.strip().lower())
-        if values is not None and (not values or value.strip().lower() in values):
-            return LineString(positions)
-    return Polygon(positions)
-
-
-def _wanted(tags: Tags, only: Collection[str] | None) -> bool:
-    return bool(tags) if only is None else any(key.strip().lower() in only for key in tags)
+    return LineString(positions) if has_tag(tags, line_tags) else Polygon(positions)

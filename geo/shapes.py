@@ -18,7 +18,7 @@ import shapely
 from geo.errors import InputError
 from geo.geojson import Feature, geojson_features, is_geojson
 from geo.osm import parse_osm_json, parse_osm_xml
-from geo.osm_features import osm_features
+from geo.osm_features import has_tag, osm_features
 
 __all__ = ["ShapeFile", "read_shapes", "repair_geometry"]
 
@@ -69,7 +69,7 @@ def read_shapes(
     path: str | Path,
     *,
     line_tags: Mapping[str, Collection[str]] | None = None,
-    only: Collection[str] | None = None,
+    only: Mapping[str, Collection[str]] | None = None,
     max_bytes: int = MAX_BYTES,
 ) -> ShapeFile:
     """
@@ -82,8 +82,9 @@ def read_shapes(
     line_tags : mapping, optional
         Tags whose closed OpenStreetMap ways stay lines; see
         `geo.osm_features.osm_features`.
-    only : collection of str, optional
-        Keep only features that carry one of these tag keys, in lower case.
+    only : mapping, optional
+        Keep only features that carry one of these tags: key to values, in
+        lower case; no values means every value.
     max_bytes : int, optional
         Size above which a file is refused [byte].
 
@@ -115,12 +116,7 @@ def read_shapes(
                 features, warnings, from_osm = geojson_features(document, where)
             except RecursionError as fault:
                 raise InputError("the JSON is nested too deeply", where, "Export it again") from fault
-            if only is not None:
-                features = [
-                    (tags, geometry)
-                    for tags, geometry in features
-                    if any(key.strip().lower() in only for key in tags)
-                ]
+            features = [feature for feature in features if has_tag(feature[0], only)]
             file_format = "geojson"
         else:
             topology = isinstance(document, dict) and document.get("type") == "Topology"

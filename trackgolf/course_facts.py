@@ -336,10 +336,13 @@ def _stroke_indexes(
 ) -> dict[int, int]:
     found: dict[int, int] = {}
     holders: dict[int, list[int]] = defaultdict(list)
+    on_card = {
+        number: int(row["stroke_index"]) for number, row in rows.items() if not pd.isna(row["stroke_index"])
+    }
     for number in numbers:
-        row, draft = rows.get(number), by_number.get(number)
-        if row is not None and not pd.isna(row["stroke_index"]):
-            index = int(row["stroke_index"])
+        draft = by_number.get(number)
+        if number in on_card:
+            index = on_card[number]
         elif draft is not None:
             written = find_tag(draft.tags, "handicap", tee)
             tagged = stroke_indexes(written)
@@ -348,6 +351,12 @@ def _stroke_indexes(
             if draft.turn >= len(tagged):
                 continue
             index = tagged[draft.turn]
+            if index in on_card.values():
+                # A card of nine holes beside a map of eighteen.
+                findings.notes.append(
+                    (number, f"its stroke index {index} is another hole's on the scorecard: left out")
+                )
+                continue
         else:
             continue
         if not 1 <= index <= 18:

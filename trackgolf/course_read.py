@@ -18,8 +18,8 @@ from geo.frame import LocalFrame
 from geo.shapes import ShapeFile, read_shapes, repair_geometry
 from trackgolf.course_tags import (
     AREA_KINDS,
+    COURSE_TAGS,
     LINE_TAGS,
-    TAG_KEYS,
     clean_tags,
     hole_numbers,
     shape_kind,
@@ -33,6 +33,8 @@ __all__ = ["Drawing", "DrawnHole", "DrawnShape", "frame_of_holes", "join_pieces"
 # A gap between the pieces of one line that is a slip of the hand, not a road to cross [m]; common
 # practice, no source.
 JOIN_M = 5.0
+# More pieces than anybody draws one line in; common practice, no source.
+MOST_PIECES = 50
 # A hole this short cannot be meant [m]; common practice, no source.
 SHORTEST_M = 20.0
 # From the middle of the holes; no course is wider [m]; common practice, no source.
@@ -170,7 +172,7 @@ def read_drawing(path: str | Path, card_places: npt.NDArray[np.float64] | None =
         If the file cannot be read or holds nothing of a course.
     """
     try:
-        file = read_shapes(path, line_tags=LINE_TAGS, only=TAG_KEYS)
+        file = read_shapes(path, line_tags=LINE_TAGS, only=COURSE_TAGS)
     except InputError as fault:
         raise CourseError(fault.what, fault.where, fault.do) from fault
     features, doubts = _features(file)
@@ -199,6 +201,7 @@ def read_drawing(path: str | Path, card_places: npt.NDArray[np.float64] | None =
             drawing.pins.append((pin, hole_numbers(tags.get("ref"))))
         else:
             _add_shape(drawing, kind, tags, degrees, mended)
+    _drop_copies(drawing)
     drawing.warnings += [f"{count} x {text}" for text, count in mended.items()]
     drawing.tees = tuple(dict.fromkeys(name for hole in drawing.holes for name in subkey_tees(hole.tags)))
     return drawing
@@ -252,9 +255,12 @@ def join_pieces(lines: Iterable[LineString]) -> LineString | None:
     Returns
     -------
     shapely.LineString or None
-        One line, running as the first piece does; None if a gap is too wide.
+        One line, running as the first piece does; None if a gap is too wide
+        or there are more than 50 pieces.
     """
     rest = [list(line.coords) for line in lines]
+    if len(rest) > MOST_PIECES:
+        return None
     joined = rest.pop(0)
     while rest:
         for index, piece in enumerate(rest):
@@ -308,7 +314,7 @@ def _add_hole(drawing: Drawing, tags: dict[str, str], geometry: Any) -> None:
     numbers = hole_numbers(tags.get("ref")) or hole_numbers(tags.get("name"))
     line: LineString | None
     if geometry is None:
-        drawing.unusable.append((numbers, "its line has no positions"))
+        drawing.unusable.append((numbers, "its line has no usable positions"))
         return
     if isinstance(geometry, MultiLineString):
         line = join_pieces(geometry.geoms)
@@ -374,6 +380,18 @@ def _add_shape(drawing: Drawing, kind: str, tags: dict[str, str], degrees: Any, 
     tees = tee_names(tags) if kind == "tee" else ()
     name = tags.get("name", "") or " ".join(tees)
     drawing.shapes.append(DrawnShape(kind, mapped, degrees, name, tees))
+
+
+def _drop_copies(drawing: Drawing) -> None:
+    """Keep one of shapes that are drawn twice, as when two exports were put together."""
+    seen: dict[tuple[str, bytes], DrawnShape] = {}
+    for shape in drawing.shapes:
+        seen.setdefault((shape.kind, shapely.normalize(shape.geometry).wkb), shape)
+    if len(seen) < len(drawing.shapes):
+        drawing.warnings.append(
+            f"{len(drawing.shapes) - len(seen)} shapes are drawn twice: one of each is used"
+        )
+        drawing.shapes[:] = seen.values()
 
 
 def _near(one: tuple[float, ...], other: tuple[float, ...]) -> bool:

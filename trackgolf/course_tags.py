@@ -10,10 +10,10 @@ from geo.units import FOOT_M, YARD_M
 
 __all__ = [
     "AREA_KINDS",
+    "COURSE_TAGS",
     "GOLF_TAG_OF_KIND",
     "LINE_TAGS",
     "SHAPE_KINDS",
-    "TAG_KEYS",
     "clean_tags",
     "find_tag",
     "hole_numbers",
@@ -43,8 +43,14 @@ SHAPE_KINDS = (
 # What is a piece of ground, so that a mere line or point for it wants mending.
 AREA_KINDS = frozenset({"tee", "fairway", "green", "rough", "bunker", "water_yellow", "water_red", "water"})
 
-# Keys under which something of a course can stand, and tags whose closed ways are no areas.
-TAG_KEYS = frozenset({"golf", "leisure", "natural", "waterway"})
+# Tags of which something can be of a course (no values: every value), and those whose closed ways are
+# no areas.
+COURSE_TAGS = {
+    "golf": frozenset[str](),
+    "leisure": frozenset({"golf_course"}),
+    "natural": frozenset({"water"}),
+    "waterway": frozenset({"riverbank"}),
+}
 LINE_TAGS = {"golf": frozenset({"hole", "cartpath", "path", "out_of_bounds"}), "highway": frozenset[str]()}
 
 # Source: OpenStreetMap wiki, Key:golf: the values in use; a water hazard is yellow, a lateral one red.

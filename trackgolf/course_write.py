@@ -6,11 +6,11 @@ import json
 from pathlib import Path
 from typing import Any
 
+from geo.files import write_text
 from geo.geojson import geojson_geometry
 from trackgolf.course import Course
 from trackgolf.course_tags import GOLF_TAG_OF_KIND
 from trackgolf.errors import CourseError
-from trackgolf.files import write_text
 
 __all__ = ["course_to_geojson", "write_course"]
 

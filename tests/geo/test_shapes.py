@@ -146,6 +146,12 @@ class TestGeoJSON:
         shapes = read_shapes(write(_collection(*(_feature({}, "Polygon", [w]) for w in ways)))).shapes
         assert shapes.geometry[0].equals(shapes.geometry[1])
 
+    def test_only_the_tags_asked_for(self, write):
+        document = _collection(*(_feature({" Golf": v}, "Point", [0, 0]) for v in ("Pin", "tee")))
+        assert list(read_shapes(write(document), only={"golf": {"pin"}}).shapes[" Golf"]) == ["Pin"]
+        assert len(read_shapes(write(document), only={"golf": ()}).shapes) == 2
+        assert len(read_shapes(write(document), only={"natural": ()}).shapes) == 0
+
 
 class TestPositions:
     def test_a_metric_crs_member_is_followed(self, write):
@@ -260,7 +266,7 @@ class TestOpenStreetMapXml:
         assert shapes.geometry["relation/301"].area == pytest.approx(8e-6)
 
     def test_only_the_keys_asked_for(self, write):
-        shapes = read_shapes(write(OSM), only={"natural"}).shapes
+        shapes = read_shapes(write(OSM), only={"natural": {"water"}, "golf": {"x"}}).shapes
         assert list(shapes["@id"]) == ["relation/301"]
 
     def test_old_style_relation_takes_the_tags_of_its_outer_way(self, write):
@@ -268,7 +274,7 @@ class TestOpenStreetMapXml:
             '<member type="way" ref="203" role="outer"/><member type="way" ref="204" role="outer"/>',
             '<member type="way" ref="201" role="outer"/>',
         )
-        shapes = read_shapes(write(text), only={"golf"}, line_tags=LINE_TAGS).shapes.set_index("@id")
+        shapes = read_shapes(write(text), only={"golf": ()}, line_tags=LINE_TAGS).shapes.set_index("@id")
         assert shapes.loc["relation/301", "golf"] == "green"
         assert "way/201" not in shapes.index
         assert shapes.geometry["relation/301"].area == pytest.approx(8e-6)
@@ -408,6 +414,7 @@ class TestRefused:
             (b"{", "damaged at line 1"),
             (b'{"type":"FeatureCollection","features":[{"type"', "damaged at line 1"),
             (b'{"a": 1}', "not a map"),
+            (b'{"type": ["Feature"]}', "not a map"),
             (b"[1, 2]", "not a map"),
             (b'{"type": "Topology"}', "TopoJSON"),
             (b'{"type":' * 100_000, "understood|damaged"),

@@ -186,6 +186,24 @@ class TestScorecardBesideMap:
         card = _card(["hole", "stroke_index"], [(n + 1, INDEXES[n]) for n in range(18)])
         assert read(tmp_path, features, card=card).hole(5).stroke_index == 1
 
+    def test_a_card_of_nine_beside_a_map_of_eighteen(self, tmp_path):
+        card = _card(["hole", "stroke_index"], [(n, n) for n in range(1, 10)])
+        course = read(tmp_path, invented_features(), card=card)
+        assert [hole.stroke_index for hole in course.holes[:9]] == list(range(1, 10))
+        # Derived: of the even indexes of the back nine, 2 to 8 are on the card now.
+        assert [hole.stroke_index for hole in course.holes[9:]] == [
+            None,
+            16,
+            None,
+            12,
+            None,
+            18,
+            10,
+            None,
+            14,
+        ]
+        assert "hole 14: its stroke index 2 is another hole's on the scorecard: left out" in course.warnings
+
     def test_a_length_off_by_more_than_a_tenth_is_said(self, tmp_path):
         # Derived: the lines measure 350 m; 384 is 9.7 % more, 390 is 11.4 % more.
         course = read(tmp_path, invented_features(), card="hole,length_m\n1,384\n2,390\n")

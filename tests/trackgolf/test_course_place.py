@@ -249,6 +249,14 @@ class TestShapes:
         kinds = course.shapes["kind"].value_counts()
         assert (kinds["water_red"], kinds["water"]) == (1, 1)
 
+    def test_two_exports_put_together_count_once(self, tmp_path):
+        features = invented_features()
+        course = read(
+            tmp_path, [*features, *(f for f in features if f[0].get("golf") in ("bunker", "green"))]
+        )
+        assert (course.shapes["kind"] == "bunker").sum() == 18
+        assert course.warnings == ("36 shapes are drawn twice: one of each is used",)
+
     def test_a_ditch_drawn_as_a_line(self, tmp_path):
         features = [*invented_features(), ({"golf": "water_hazard"}, LineString([(-30, 200), (30, 200)]))]
         course = read(tmp_path, features)

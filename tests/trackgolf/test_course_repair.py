@@ -206,7 +206,7 @@ class TestUnusable:
             (LineString([(0, 0), (0, 3)]), "hole 1: its line is only 3.0 m long"),
             (LineString([(0, 0), (0, 300), (50, 300), (0, 0)]), "hole 1: its line ends where it starts"),
             (box(0, 0, 30, 350), "hole 1: it is drawn as an area, not as a line"),
-            (LineString([(0, 0), (0, 0)]), "hole 1: its line has no positions"),
+            (LineString([(0, 0), (0, 0)]), "hole 1: its line has no usable positions"),
         ],
     )
     def test_is_a_fault_unless_there_is_another(self, tmp_path, shape, complaint):
