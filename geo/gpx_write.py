@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import tempfile
 from collections.abc import Iterator
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -17,6 +14,7 @@ import pandas as pd
 
 from geo._positions import wrapped_lon
 from geo.errors import InputError
+from geo.files import write_text
 
 __all__ = ["write_gpx"]
 
@@ -93,7 +91,7 @@ def write_gpx(
         document.tracks.append(_track(points, document.name))
     text = document.to_xml("1.1") + "\n"
     if path is not None:
-        _write_whole(Path(path), text)
+        write_text(path, text)
     return text
 
 
@@ -155,26 +153,3 @@ def _legal(text: object) -> str:
         for char in ("" if text is None else str(text))
         if char in "\t\n\r" or " " <= char <= "\ud7ff" or "\ue000" <= char <= "\ufffd" or char > "\uffff"
     )
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write in one step: afterwards the file is the old one or the new one, never half of it."""
-    try:
-        if path.is_dir():
-            raise InputError("this is a folder", str(path), "Give the name of a file to write")
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(text.encode("utf-8"))
-            mask = os.umask(0)
-            os.umask(mask)
-            Path(part).chmod(0o666 & ~mask)
-            Path(part).replace(path)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                Path(part).unlink()
-            raise
-    except (OSError, ValueError) as error:
-        reason = (error.strerror or str(error)).lower() if isinstance(error, OSError) else str(error)
-        raise InputError(f"cannot be written ({reason})", str(path), "Choose another place") from error

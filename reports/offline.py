@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import base64
-import contextlib
 import hashlib
 import json
 import os
 import re
-import tempfile
 from collections.abc import Sequence
 from functools import cache
 from html.parser import HTMLParser
 from importlib import resources
-from pathlib import Path
 from typing import Any
 
 from markupsafe import Markup
 
-from geo.errors import InputError
+from geo.files import write_text
 
 __all__ = [
     "CREDIT_LINKS",
@@ -223,26 +220,7 @@ def write_page(path: str | os.PathLike[str], html: str) -> None:
     found = outside_requests(html)
     if found:
         raise ValueError(f"the page reaches outside: {found[0]}")
-    path = Path(path)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as part:
-                part.write(html.encode("utf-8", errors="replace"))
-            mask = os.umask(0)
-            os.umask(mask)
-            Path(name).chmod(0o666 & ~mask)
-            Path(name).replace(path)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                Path(name).unlink()
-            raise
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(
-            f"cannot be written ({reason})", str(path), "Choose another place or check its rights"
-        ) from error
+    write_text(path, html)
 
 
 def _hashes(texts: Sequence[str]) -> str:

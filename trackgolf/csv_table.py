@@ -10,7 +10,7 @@ import re
 from collections.abc import Collection
 
 from geo.errors import InputError, raise_faults
-from trackgolf.files import decode_text, read_small_file
+from geo.files import decode_text, read_small_file
 
 __all__ = ["parse_number", "read_csv_table"]
 

@@ -14,11 +14,11 @@ import numpy as np
 import pandas as pd
 
 from geo.errors import raise_faults
+from geo.files import decode_text, read_small_file, write_text
 from geo.geodesic import distance_bearing
 from trackgolf.bag import Bag
 from trackgolf.course import Course
 from trackgolf.errors import PlanError
-from trackgolf.files import decode_text, read_small_file, write_text
 from trackgolf.plan import PLAN_COLUMNS, ROLES, Plan, tolerance_m
 from trackgolf.plan_ground import hole_place
 from trackgolf.plan_text import plan_geojson_text, plan_gpx_text

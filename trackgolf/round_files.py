@@ -10,8 +10,8 @@ from typing import Any
 
 import pandas as pd
 
+from geo.files import write_text
 from trackgolf.errors import InputError
-from trackgolf.files import write_text
 from trackgolf.reconstruct import Round
 
 __all__ = ["comparison_csv", "holes_csv", "prepare_folder", "shots_geojson", "write_round"]

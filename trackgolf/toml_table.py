@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from geo.errors import InputError
-from trackgolf.files import decode_text, read_small_file
+from geo.files import decode_text, read_small_file
 
 __all__ = ["TomlTable", "read_toml"]
 

@@ -53,10 +53,10 @@ def plan(
     Example:
       trackgolf plan --course course.geojson --bag bag.toml --out plan.geojson --html plan.html
     """
+    from geo.files import write_texts
     from reports.page import plan_page
     from trackgolf.bag import read_bag
     from trackgolf.cli.run import the_course
-    from trackgolf.files import write_texts
     from trackgolf.plan import plan_round
     from trackgolf.plan_show import PLAN_CAUTIONS, plan_json, plan_table, plan_tables
     from trackgolf.plan_text import plan_geojson_text, plan_gpx_text

@@ -1,4 +1,4 @@
-"""Small text files in and out: read whole with clear errors, written so that a half file never exists."""
+"""Files in and out: read whole with clear errors, written so that a half file never exists."""
 
 from __future__ import annotations
 
@@ -10,10 +10,61 @@ from pathlib import Path
 
 from geo.errors import InputError
 
-__all__ = ["decode_text", "read_small_file", "write_text", "write_texts"]
+__all__ = ["decode_text", "read_capped", "read_small_file", "write_text", "write_texts"]
 
-# A bag, card or plan is a few kilobytes; anything near this is some other file.
+# What a person writes by hand is a few kilobytes; anything near this is some other file.
 _MAX_BYTES = 20_000_000
+
+
+def read_capped(
+    path: str | os.PathLike[str],
+    max_bytes: int,
+    kind: str,
+    *,
+    error: type[InputError] = InputError,
+    if_large: str | None = None,
+) -> bytes:
+    """
+    Read a file whole, unless it is larger than it can be meant.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file.
+    max_bytes : int
+        The largest size that is read [bytes].
+    kind : str
+        What the file should be, for the message, such as ``"bag"``.
+    error : type
+        The subclass of `InputError` to raise.
+    if_large : str, optional
+        What to do about a file that is too large.
+
+    Returns
+    -------
+    bytes
+        Its content; may be empty.
+
+    Raises
+    ------
+    InputError
+        As `error`, if there is no such file, if it is a folder, cannot be
+        read or is too large.
+    """
+    where = str(path)
+    try:
+        if Path(path).is_dir():
+            raise error("this is a folder, not a file", where, f"Give the {kind} file itself")
+        # Read one byte more than allowed rather than ask the size: what is no plain file has none.
+        with Path(path).open("rb") as file:
+            content = file.read(max_bytes + 1)
+    except FileNotFoundError as fault:
+        raise error("no such file", where, "Check the name and the folder") from fault
+    except (OSError, ValueError) as fault:
+        raise error(f"cannot be read ({_reason(fault)})", where) from fault
+    if len(content) > max_bytes:
+        raise error(f"the file is larger than {max_bytes / 1e6:g} MB", where, if_large or f"Is it a {kind}")
+    return content
 
 
 def read_small_file(path: str | os.PathLike[str], error: type[InputError], kind: str) -> bytes:
@@ -40,19 +91,7 @@ def read_small_file(path: str | os.PathLike[str], error: type[InputError], kind:
         As `error`, if there is no such file, if it is a folder, cannot be
         read, is empty or is far too large.
     """
-    path = Path(path)
-    try:
-        if path.is_dir():
-            raise error("this is a folder, not a file", str(path), f"Give the {kind} file itself")
-        if path.stat().st_size > _MAX_BYTES:
-            raise error(
-                f"the file is larger than {_MAX_BYTES // 1_000_000} MB", str(path), f"Is it a {kind}?"
-            )
-        content = path.read_bytes()
-    except FileNotFoundError as fault:
-        raise error("no such file", str(path), "Check the name and the folder") from fault
-    except (OSError, ValueError) as fault:
-        raise error(f"cannot be read ({_reason(fault)})", str(path)) from fault
+    content = read_capped(path, _MAX_BYTES, kind, error=error)
     if not content.strip():
         raise error("the file is empty", str(path), f"Give a {kind} file")
     return content
@@ -125,7 +164,7 @@ def write_texts(files: Sequence[tuple[str | os.PathLike[str], str]]) -> None:
             path = Path(name)
             try:
                 if path.is_dir():
-                    raise InputError("this is a folder", str(path), "Give the name of a file to write")
+                    raise InputError("cannot be written (it is a folder)", str(path), "Name a file to write")
                 if any(path.resolve() == other.resolve() for _, other in staged):
                     raise InputError("two results go to this file", str(path), "Give each its own name")
                 path.parent.mkdir(parents=True, exist_ok=True)

@@ -6,8 +6,11 @@ import os
 import pytest
 
 from geo.errors import InputError
-from trackgolf.errors import BagError
-from trackgolf.files import decode_text, read_small_file, write_text, write_texts
+from geo.files import decode_text, read_capped, read_small_file, write_text, write_texts
+
+
+class BagError(InputError):
+    """What a caller may ask to be raised."""
 
 
 def test_written_text_replaces_the_old_and_leaves_nothing_behind(tmp_path):
@@ -65,6 +68,16 @@ def test_reading_names_what_was_wanted(tmp_path):
     (tmp_path / "blank").write_bytes(b" \n")
     with pytest.raises(BagError, match="empty"):
         read_small_file(tmp_path / "blank", BagError, "bag")
+
+
+def test_no_more_is_read_than_allowed(tmp_path):
+    path = tmp_path / "map"
+    path.write_bytes(b"x" * 11)
+    assert read_capped(path, 11, "map") == b"x" * 11
+    with pytest.raises(InputError, match=r"larger than 1e-05 MB\. Export less"):
+        read_capped(path, 10, "map", if_large="Export less")
+    with pytest.raises(InputError, match="Is it a map"):
+        read_capped(path, 10, "map")
 
 
 def test_every_byte_decodes():
