@@ -16,6 +16,7 @@ import pandas as pd
 import shapely
 
 from geo.errors import InputError
+from geo.files import decode_text, read_capped
 from geo.geojson import Feature, geojson_features, is_geojson
 from geo.osm import parse_osm_json, parse_osm_xml
 from geo.osm_features import has_tag, osm_features
@@ -100,7 +101,9 @@ def read_shapes(
         another format.
     """
     where = str(path)
-    content = _content(Path(path), where, max_bytes)
+    content = read_capped(path, max_bytes, "map", if_large="Export only the course and its edge")
+    if not content.strip():
+        raise InputError("the file is empty", where, _DO)
     start = _start(content)
     warnings: list[str]
     features: list[Feature]
@@ -221,27 +224,6 @@ def _count(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
-def _content(path: Path, where: str, max_bytes: int) -> bytes:
-    try:
-        if path.is_dir():
-            raise InputError("this is a folder, not a file", where, "Name the file in it")
-        # Read one byte more than allowed rather than ask the size: what is no plain file has none.
-        with path.open("rb") as file:
-            content = file.read(max_bytes + 1)
-    except FileNotFoundError as fault:
-        raise InputError("no such file", where, "Check the name and the folder") from fault
-    except (OSError, ValueError) as fault:
-        reason = (fault.strerror or "").lower() if isinstance(fault, OSError) else str(fault)
-        raise InputError(f"cannot be read ({reason})", where) from fault
-    if len(content) > max_bytes:
-        raise InputError(
-            f"the file is larger than {max_bytes / 1e6:g} MB", where, "Export only the course and its edge"
-        )
-    if not content.strip():
-        raise InputError("the file is empty", where, _DO)
-    return content
-
-
 def _start(content: bytes) -> bytes:
     """Give the first bytes that say something, in ASCII."""
     head = content[:2000]
@@ -251,14 +233,7 @@ def _start(content: bytes) -> bytes:
 
 
 def _json(content: bytes, where: str) -> Any:
-    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        text = content.decode("utf-16", "replace")
-    else:
-        try:
-            text = content.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            # Old Windows programs; only names can be wrong by it.
-            text = content.decode("cp1252", "replace")
+    text = decode_text(content)
     try:
         return json.loads(text)
     except json.JSONDecodeError as fault:
