@@ -6,9 +6,9 @@ import codecs
 import os
 import re
 import zlib
-from pathlib import Path
 
 from geo.errors import InputError
+from geo.files import read_capped
 
 __all__ = ["read_xml_bytes"]
 
@@ -90,18 +90,7 @@ def read_xml_bytes(path: str | os.PathLike[str], max_bytes: int) -> tuple[bytes,
 
 
 def _read_capped(path: str | os.PathLike[str], max_bytes: int, where: str) -> bytes:
-    try:
-        if Path(path).is_dir():
-            raise InputError("this is a folder, not a file", where, "Give the track file itself")
-        with Path(path).open("rb") as file:
-            raw = file.read(max_bytes + 1)
-    except FileNotFoundError as error:
-        raise InputError("no such file", where, "Check the name and the folder") from error
-    except (OSError, ValueError) as error:
-        reason = error.strerror.lower() if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputError(f"cannot be read ({reason})", where) from error
-    if len(raw) > max_bytes:
-        raise _too_large(max_bytes, where)
+    raw = read_capped(path, max_bytes, "track")
     if not raw.strip(b"\x00 \t\r\n"):
         what = "the file holds only zero bytes" if b"\x00" in raw else "the file is empty"
         raise InputError(what, where, "Export the track again")
@@ -110,7 +99,7 @@ def _read_capped(path: str | os.PathLike[str], max_bytes: int, where: str) -> by
 
 def _too_large(max_bytes: int, where: str) -> InputError:
     return InputError(
-        f"more than {max_bytes / 1e6:.0f} MB, too large for a track", where, "Is it the right file"
+        f"larger than {max_bytes / 1e6:g} MB, too large for a track", where, "Is it the right file"
     )
 
 

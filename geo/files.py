@@ -63,7 +63,8 @@ def read_capped(
     except (OSError, ValueError) as fault:
         raise error(f"cannot be read ({_reason(fault)})", where) from fault
     if len(content) > max_bytes:
-        raise error(f"the file is larger than {max_bytes / 1e6:g} MB", where, if_large or f"Is it a {kind}")
+        what = f"larger than {max_bytes / 1e6:g} MB, too large for a {kind}"
+        raise error(what, where, if_large or "Is it the right file")
     return content
 
 

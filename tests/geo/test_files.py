@@ -74,9 +74,9 @@ def test_no_more_is_read_than_allowed(tmp_path):
     path = tmp_path / "map"
     path.write_bytes(b"x" * 11)
     assert read_capped(path, 11, "map") == b"x" * 11
-    with pytest.raises(InputError, match=r"larger than 1e-05 MB\. Export less"):
+    with pytest.raises(InputError, match=r"larger than 1e-05 MB, too large for a map\. Export less"):
         read_capped(path, 10, "map", if_large="Export less")
-    with pytest.raises(InputError, match="Is it a map"):
+    with pytest.raises(InputError, match="too large for a map"):
         read_capped(path, 10, "map")
 
 
