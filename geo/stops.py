@@ -43,10 +43,10 @@ class StopSettings:
     join_s: float = 12.0
     # Correlation time of position error [s] (measured on a watch: correlation 0.52 to 0.87 at 5 to 10 s,
     # an upper bound for the fast part; published fits for slow error are longer).
-    error_time_s: float = 50.0
+    error_time_s: float = 110.0
     # Smallest standard error of one position, each axis [m]: gps.gov, 4.9 m radius under open sky
     # (van Diggelen & Enge 2015) taken as 95 %.
-    least_sigma_m: float = 2.0
+    least_sigma_m: float = 2.4
     # A silence of this length [s], and of three usual steps, with less movement than this [m/s], is a stand of a
     # recorder that writes nothing while still: in a real watch walk 70 such gaps moved 3.7 m at most.
     silence_s: float = 4.0
@@ -105,6 +105,7 @@ def find_stops(
         north_m     m       centre
         sigma_m     m       standard error of the centre, each axis
         spread_m    m       root mean square distance of the points from it
+        restless            spread against that of somebody who does not move
         points              points seen during the stand
         hidden              True where the stand lies inside a gap with movement
         =========== ======= ==================================================
@@ -147,7 +148,7 @@ def find_stops(
         standing = _best_sequence(score, steps.duration_s, settings)
         noise_mps = _noise_of(steps, standing & ~hidden, noise_mps)
     standing &= ~hidden
-    rows = _collect(steps, standing, time, east, north, noise_mps, settings)
+    rows = _collect(steps, standing, time, east, north, settings)
     rows = _join(rows, settings)
     rows = [row for row in rows if row["dwell_s"] >= settings.shortest_s]
     rows += _hidden_stands(steps, hidden, time, east, north, settings)
@@ -287,11 +288,10 @@ def _collect(
     time: NDArray[np.float64],
     east: NDArray[np.float64],
     north: NDArray[np.float64],
-    noise_mps: float,
     settings: StopSettings,
 ) -> list[dict[str, float]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
-    sigma_point = _point_sigma(steps, noise_mps, settings)
+    sigma_point = _point_sigma(steps, standing, settings)
     rows = []
     for first, past in zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True):
         # Steps first..past-1 stand, so points first..past do; in a long step only part of the time was stood.
@@ -318,6 +318,7 @@ def _collect(
                 "north_m": centre[1],
                 "sigma_m": sigma_point * _mean_factor(dwell, settings.error_time_s),
                 "spread_m": spread,
+                "restless": spread / _still_spread(sigma_point, dwell, settings.error_time_s),
                 "points": past - first + 1,
                 "hidden": False,
             }
@@ -341,18 +342,31 @@ def _sparse_ends(
     return begin, end, dwell
 
 
-def _point_sigma(steps: _Steps, noise_mps: float, settings: StopSettings) -> float:
-    """Standard error of one position, each axis, from how fast the error moves [m]."""
-    window = float(np.median(steps.window_s))
-    moved = noise_mps * window
-    share = 2.0 * (1.0 - math.exp(-window / settings.error_time_s))
-    return max(moved / math.sqrt(share), settings.least_sigma_m)
+def _point_sigma(steps: _Steps, standing: NDArray[np.bool_], settings: StopSettings) -> float:
+    """
+    Standard error of one position, each axis, from how far positions wander while the walker stands [m].
+
+    Of an error with correlation time T the step over a time t has the variance 2 s^2 (1 - exp(-t / T)) on each
+    axis, and the median of a squared Rayleigh length is 2 ln 2 times that.
+    """
+    if np.count_nonzero(standing) < 5:
+        return settings.least_sigma_m
+    window = steps.window_s[standing]
+    moved = steps.speed_mps[standing] * window
+    share = -np.expm1(-window / settings.error_time_s)
+    return max(float(np.sqrt(np.median(moved**2 / (4.0 * math.log(2.0) * share)))), settings.least_sigma_m)
 
 
 def _mean_factor(dwell_s: float, error_time_s: float) -> float:
     """Shrinking of the error of a mean over a time, for exponentially correlated noise."""
     ratio = max(dwell_s, 1e-6) / error_time_s
     return math.sqrt(2.0 / ratio * (1.0 - (1.0 - math.exp(-ratio)) / ratio)) if ratio > 1e-3 else 1.0
+
+
+def _still_spread(sigma_m: float, dwell_s: float, error_time_s: float) -> float:
+    """Spread of the positions of somebody who does not move at all, from correlated error alone [m]."""
+    within = 1.0 - _mean_factor(dwell_s, error_time_s) ** 2
+    return float(np.hypot(sigma_m * math.sqrt(2.0 * max(within, 0.0)), 0.3))
 
 
 def _join(rows: list[dict[str, float]], settings: StopSettings) -> list[dict[str, float]]:
@@ -378,6 +392,7 @@ def _merged(one: dict[str, float], two: dict[str, float]) -> dict[str, float]:
         "north_m": one["north_m"] * (1 - weight) + two["north_m"] * weight,
         "sigma_m": min(one["sigma_m"], two["sigma_m"]),
         "spread_m": max(one["spread_m"], two["spread_m"]),
+        "restless": max(one["restless"], two["restless"]),
         "points": one["points"] + two["points"],
         "hidden": False,
     }
@@ -407,6 +422,7 @@ def _hidden_stands(
                 # Anywhere between the two points: a uniform law over that length.
                 "sigma_m": float(steps.moved_m[index]) / math.sqrt(12.0) + settings.least_sigma_m,
                 "spread_m": float(steps.moved_m[index]) / 2,
+                "restless": 1.0,
                 "points": 2,
                 "hidden": True,
             }
@@ -423,6 +439,7 @@ def _table(rows: list[dict[str, float]]) -> pd.DataFrame:
         "north_m": float,
         "sigma_m": float,
         "spread_m": float,
+        "restless": float,
         "points": int,
         "hidden": bool,
     }

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from trackgolf.bag import Bag
 from trackgolf.settings import RoundSettings
 
-__all__ = ["ClubGuess", "club_probabilities", "choose_club"]
+__all__ = ["ClubGuess", "choose_club", "club_probabilities"]
 
 Floats = NDArray[np.float64]
 

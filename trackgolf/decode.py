@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["IMPOSSIBLE", "Evidence", "Event", "Story", "best_story", "log_sum", "probabilities"]
+__all__ = ["IMPOSSIBLE", "Event", "Evidence", "Story", "best_story", "log_sum", "probabilities"]
 
 Floats = NDArray[np.float64]
 # Stands in for minus infinity, which would turn to NaN in differences.

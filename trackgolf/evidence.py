@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from copy import copy
 
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from scipy.special import log_ndtr, logsumexp
@@ -12,7 +14,17 @@ from scipy.special import log_ndtr, logsumexp
 from trackgolf.ground import HoleGround, stations
 from trackgolf.settings import RoundSettings
 
-__all__ = ["Shooter", "after_green_score", "dwell_score", "flight_log_density", "green_score", "tee_score"]
+__all__ = [
+    "Shooter",
+    "after_green_score",
+    "company_score",
+    "dwell_score",
+    "flight_log_density",
+    "green_score",
+    "other_log_density",
+    "tee_score",
+    "tee_wait_log_density",
+]
 
 Floats = NDArray[np.float64]
 _LOG_2PI = math.log(2.0 * math.pi)
@@ -39,7 +51,29 @@ class Shooter:
         self.longest_m = float(np.max(self.distance_m)) if stated.size else 180.0
         # Long clubs are played more than short ones where the green is out of reach.
         weight = self.distance_m / max(self.longest_m, 1.0)
-        self.weight = weight**2 / np.sum(weight**2) if stated.size else weight
+        weight = weight**settings.long_club_power
+        self.weight = weight / np.sum(weight) if stated.size else weight
+
+    def expecting(self, planned: Floats, share: float) -> Shooter:
+        """
+        Expect some clubs more than others.
+
+        Parameters
+        ----------
+        planned : numpy.ndarray, shape (c,)
+            How often each club is planned on a hole.
+        share : float
+            Share of shots that are played as planned.
+
+        Returns
+        -------
+        Shooter
+            The same clubs with other weights; distances stay what the clubs do, whatever the targets.
+        """
+        other = copy(self)
+        if np.sum(planned) > 0.0:
+            other.weight = (1.0 - share) * self.weight + share * planned / np.sum(planned)
+        return other
 
 
 def _log_normal_pdf(value: Floats, median: float, spread: float) -> Floats:
@@ -48,7 +82,38 @@ def _log_normal_pdf(value: Floats, median: float, spread: float) -> Floats:
     return density
 
 
-def dwell_score(dwell_s: Floats, settings: RoundSettings, *, tee: bool = False) -> Floats:
+def tee_wait_log_density(
+    hole: HoleGround, east_m: Floats, north_m: Floats, sigma_m: Floats, settings: RoundSettings
+) -> Floats:
+    """
+    Density of stands that are no strokes on the tees of a hole, where the others tee off.
+
+    Parameters
+    ----------
+    hole : HoleGround
+        The hole.
+    east_m, north_m, sigma_m : numpy.ndarray, shape (n,)
+        Stands and their standard errors [m].
+    settings : RoundSettings
+        Share of such stands.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        Natural logarithm of the density [1/m2]; minus a great number where the map draws no tee.
+    """
+    if not hole.tees:
+        return np.full_like(east_m, -50.0)
+    spots = shapely.points(east_m, north_m)
+    near = sigma_m + settings.tee_wait_m
+    density = np.zeros_like(east_m)
+    for tee in hole.tees:
+        gap = shapely.distance(tee, spots)
+        density += np.exp(-0.5 * (gap / near) ** 2) / (tee.area + near * tee.length + math.pi * near**2)
+    return np.asarray(np.log(settings.tee_wait_share * density / len(hole.tees) + 1e-20))
+
+
+def dwell_score(dwell_s: Floats, settings: RoundSettings, *, kind: str = "shot") -> Floats:
     """
     Weigh the length of stands as strokes against stands of other kinds.
 
@@ -58,20 +123,93 @@ def dwell_score(dwell_s: Floats, settings: RoundSettings, *, tee: bool = False) 
         Time stood [s].
     settings : RoundSettings
         Log-normal laws of both.
-    tee : bool, optional
-        Whether the stroke would be from a tee, where people wait longer.
+    kind : {"shot", "tee", "green"}, optional
+        A stroke off the green; one from the tee, where people wait longer; anything done on a green.
 
     Returns
     -------
     numpy.ndarray, shape (n,)
         Log-likelihood ratio, capped at 3 either way.
     """
-    median = settings.tee_dwell_s if tee else settings.shot_dwell_s
-    spread = settings.tee_dwell_spread if tee else settings.shot_dwell_spread
+    median, spread = {
+        "shot": (settings.shot_dwell_s, settings.shot_dwell_spread),
+        "tee": (settings.tee_dwell_s, settings.tee_dwell_spread),
+        "green": (settings.green_dwell_s, settings.green_dwell_spread),
+    }[kind]
     stroke = _log_normal_pdf(dwell_s, median, spread)
-    other = _log_normal_pdf(dwell_s, settings.other_dwell_s, settings.other_dwell_spread)
+    other = np.logaddexp(
+        math.log(settings.halt_share)
+        + _log_normal_pdf(dwell_s, settings.halt_dwell_s, settings.halt_dwell_spread),
+        math.log(1.0 - settings.halt_share)
+        + _log_normal_pdf(dwell_s, settings.wait_dwell_s, settings.wait_dwell_spread),
+    )
     capped: Floats = np.clip(stroke - other, -3.0, 3.0)
     return capped
+
+
+def company_score(
+    stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], settings: RoundSettings
+) -> Floats:
+    """
+    Weigh stands by what surrounds them: the bag's stop beside the ball's, and how the way turns.
+
+    Parameters
+    ----------
+    stands : pandas.DataFrame
+        Stands as `geo.stops.find_stops` gives them, m rows.
+    walk : tuple of numpy.ndarray, each shape (n,)
+        Time [s], east and north [m] of the walk.
+    settings : RoundSettings
+        Scales and weights.
+
+    Returns
+    -------
+    numpy.ndarray, shape (m,)
+        Log-likelihood ratio of a stroke.
+    """
+    east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
+    start, end = stands["start_s"].to_numpy(), stands["end_s"].to_numpy()
+    score = np.zeros(len(stands))
+    if len(stands) < 2:
+        return score
+    apart = np.hypot(np.diff(east), np.diff(north))
+    near = np.exp(-((apart / settings.near_m) ** 2)) * np.exp(
+        -np.maximum(start[1:] - end[:-1], 0.0) / settings.near_s
+    )
+    dwell = np.log(np.maximum(stands["dwell_s"].to_numpy(), 1.0))
+    longer = near * np.tanh(np.diff(dwell))
+    score[:-1] -= settings.near_score * near + settings.longer_score * longer
+    score[1:] -= settings.near_score * near - settings.longer_score * longer
+    restless = np.log(np.maximum(stands["restless"].to_numpy(), 0.05))
+    score += settings.restless_score * np.clip(restless, -1.5, 1.5)
+    time, walk_east, walk_north = walk
+    before, after = start - settings.turn_s, end + settings.turn_s
+    into = east - np.interp(before, time, walk_east), north - np.interp(before, time, walk_north)
+    out = np.interp(after, time, walk_east) - east, np.interp(after, time, walk_north) - north
+    lengths = np.hypot(*into) * np.hypot(*out)
+    cosine = (into[0] * out[0] + into[1] * out[1]) / np.maximum(lengths, 1.0)
+    return np.asarray(score - settings.turn_score * np.where(lengths > 25.0, cosine, 0.0))
+
+
+def other_log_density(moved_m: Floats, settings: RoundSettings) -> Floats:
+    """
+    Density of stands that are no strokes, at a distance from the stroke before.
+
+    Parameters
+    ----------
+    moved_m : numpy.ndarray, shape (n,)
+        Distance from the stand of the last stroke [m].
+    settings : RoundSettings
+        Share around that spot, and how it thins out.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        Natural logarithm of the density [1/m2].
+    """
+    around = np.exp(-moved_m / settings.around_m) / (2.0 * math.pi * settings.around_m**2)
+    density = settings.around_share * around + (1.0 - settings.around_share) / settings.other_area_m2
+    return np.asarray(np.log(density))
 
 
 def _round_normal(gap_m: Floats, sigma_m: Floats | float) -> Floats:
@@ -104,10 +242,23 @@ def tee_score(
     var = np.sqrt(settings.tee_spread_m**2 + sigma_m**2)
     start = hole.line[0]
     from_start = np.hypot(east_m - start[0], north_m - start[1])
+    if hole.tee_named:
+        at_start = settings.named_tee_share
+    else:
+        at_start = 0.5 if hole.tees else 0.95 - settings.tee_ahead_share
     parts = [
-        math.log(0.80 if not hole.tees else 0.5) + _round_normal(from_start, var),
+        math.log(at_start) + _round_normal(from_start, var),
         math.log(0.05) + _round_normal(from_start, np.hypot(30.0, sigma_m)),
     ]
+    if not hole.tees and not hole.tee_named:
+        # Any of several tees that nobody drew: evenly spread from behind the line's start to well ahead of it.
+        along, across = stations(hole, east_m, north_m)
+        ahead = min(settings.tee_ahead_m, 0.35 * hole.length_m)
+        even = np.log(_even_pdf(along + 15.0, np.full_like(along, ahead + 15.0), sigma_m) + 1e-12)
+        side = np.hypot(sigma_m, 6.0)
+        parts.append(
+            math.log(settings.tee_ahead_share) + even - 0.5 * (across / side) ** 2 - np.log(side) - 0.5 * _LOG_2PI
+        )
     if hole.tees:
         spots = shapely.points(east_m, north_m)
         near = math.sqrt(2.0**2) + sigma_m
@@ -115,7 +266,7 @@ def tee_score(
             gap = shapely.distance(tee, spots)
             # Evenly spread over the tee, fading with the position's error and two club-lengths (Rule 6.2).
             area = tee.area + near * tee.length + math.pi * near**2
-            parts.append(math.log(0.45 / len(hole.tees)) - 0.5 * (gap / near) ** 2 - np.log(area))
+            parts.append(math.log((0.95 - min(at_start, 0.93)) / len(hole.tees)) - 0.5 * (gap / near) ** 2 - np.log(area))
     density: Floats = logsumexp(np.stack(parts), axis=0)
     return density + math.log(settings.other_area_m2)
 
@@ -144,7 +295,12 @@ def green_score(hole: HoleGround, east_m: Floats, north_m: Floats, sigma_m: Floa
 
 
 def after_green_score(
-    hole: HoleGround, east_m: Floats, north_m: Floats, sigma_m: Floats, settings: RoundSettings
+    hole: HoleGround,
+    east_m: Floats,
+    north_m: Floats,
+    sigma_m: Floats,
+    dwell_s: Floats,
+    settings: RoundSettings,
 ) -> Floats:
     """
     Weigh stands as what happens once the green is reached: putts, marking, the bag beside the green.
@@ -155,6 +311,8 @@ def after_green_score(
         The hole.
     east_m, north_m, sigma_m : numpy.ndarray, shape (n,)
         Stands and their standard errors [m].
+    dwell_s : numpy.ndarray, shape (n,)
+        Time stood [s].
     settings : RoundSettings
         Shares.
 
@@ -165,7 +323,7 @@ def after_green_score(
     """
     gap = shapely.distance(hole.green, shapely.points(east_m, north_m))
     area = max(float(hole.green.area), 50.0)
-    on = math.log(settings.green_share / area) - 0.5 * (gap / np.hypot(sigma_m, 1.0)) ** 2
+    on = dwell_score(dwell_s, settings, kind="green") + math.log(settings.green_share / area) - 0.5 * (gap / np.hypot(sigma_m, 1.0)) ** 2
     ring = float(hole.green.buffer(settings.beside_green_m).area)
     beside = (
         math.log(settings.beside_green_share / ring)

@@ -36,7 +36,7 @@ class HoleGround:
 
     Attributes are the hole's `number`, `par`, its `line` of play as an array of shape (n, 2) [m], the `green`
     polygon [m], the `target` that leaves are measured to (pin, else centre of the green, else end of the
-    line) [m], and the `tees` as polygons [m].
+    line) [m], the `tees` as polygons [m], and whether the line starts at the tee that the player named.
     """
 
     number: int
@@ -46,6 +46,7 @@ class HoleGround:
     green: Polygon | MultiPolygon
     target: tuple[float, float]
     tees: tuple[Polygon | MultiPolygon, ...]
+    tee_named: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +168,7 @@ def lay_ground(course: Course) -> Ground:
             if kind == "tee" and owner == hole.number
         )
         length = float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
-        holes.append(HoleGround(hole.number, hole.par, line, length, green, target, tees))
+        holes.append(HoleGround(hole.number, hole.par, line, length, green, target, tees, course.tee is not None))
     areas = []
     for lie, wanted in _LIES:
         chosen = [shape for shape, kind in zip(metric, kinds, strict=True) if kind in wanted]

@@ -139,7 +139,7 @@ def reconstruct(
         stands,
         (walk.time_s, walk.east_m, walk.north_m),
         ground,
-        _shooter(bag, settings),
+        _shooters(bag, ground, plan, settings),
         _counts(course, pars, card),
         marks,
         settings,
@@ -231,12 +231,23 @@ def _marks_in_metres(
     return np.where(known, time_s, np.nan), np.asarray(east), np.asarray(north)
 
 
-def _shooter(bag: Bag, settings: RoundSettings) -> Shooter:
-    return Shooter(
+def _shooters(bag: Bag, ground: Ground, plan: pd.DataFrame | None, settings: RoundSettings) -> list[Shooter]:
+    """The player's clubs a hole; a plan makes its clubs likelier there, and leaves their distances alone."""
+    names = [club.name for club in bag.clubs]
+    shooter = Shooter(
         np.array([club.distance_m for club in bag.clubs]),
         np.array([club.spread_long_m for club in bag.clubs]),
         settings,
     )
+    shooters = []
+    for hole in ground.holes:
+        planned = np.zeros(len(names))
+        if plan is not None:
+            for club in plan.loc[plan["hole"] == hole.number, "club"]:
+                if club in names:
+                    planned[names.index(club)] += 1.0
+        shooters.append(shooter.expecting(planned, settings.plan_share))
+    return shooters
 
 
 def _counts(course: Course, pars: pd.DataFrame, card: pd.DataFrame | None) -> list[HoleCount]:

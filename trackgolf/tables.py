@@ -9,6 +9,7 @@ import pandas as pd
 import shapely
 import tzfpy
 
+from reports.bundles import RoundTables
 from trackgolf.reconstruct import Round
 
 __all__ = ["round_tables", "time_zone_of"]
@@ -38,7 +39,7 @@ def time_zone_of(lon_deg: float, lat_deg: float) -> str:
     return tzfpy.get_tz(lon_deg, lat_deg) or "UTC"
 
 
-def round_tables(result: Round) -> dict[str, Any]:
+def round_tables(result: Round) -> RoundTables:
     """
     Turn a round into the tables of a report.
 
@@ -49,22 +50,22 @@ def round_tables(result: Round) -> dict[str, Any]:
 
     Returns
     -------
-    dict
-        `header`, `shapes`, `hole_lines`, `track`, `shots`, `plan`, `comparison`, `holes`, `clubs`, `notes`, with
-        the columns that `reports.tables` documents.
+    RoundTables
+        With the columns that `reports.tables` documents.
     """
-    return {
-        "header": _header(result),
-        "shapes": _shapes(result),
-        "hole_lines": _hole_lines(result),
-        "track": result.walk[["time", "lon_deg", "lat_deg", "part", "hole"]],
-        "shots": _lines(result.shots, "start", "end"),
-        "plan": None if result.plan is None else _lines(result.plan, "start", "target"),
-        "comparison": result.comparison,
-        "holes": result.holes,
-        "clubs": _clubs(result),
-        "notes": _notes(result),
-    }
+    plan = {} if result.plan is None else {"plan": _lines(result.plan, "start", "target")}
+    return RoundTables(
+        header=_header(result),
+        holes=result.holes,
+        shots=_lines(result.shots, "start", "end"),
+        comparison=result.comparison,
+        clubs=_clubs(result),
+        notes=_notes(result),
+        track=result.walk[["time", "lon_deg", "lat_deg", "part", "hole"]],
+        shapes=_shapes(result),
+        hole_lines=_hole_lines(result),
+        **plan,
+    )
 
 
 def _header(result: Round) -> dict[str, Any]:

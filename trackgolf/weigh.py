@@ -13,10 +13,13 @@ from trackgolf.decode import IMPOSSIBLE, Evidence
 from trackgolf.evidence import (
     Shooter,
     after_green_score,
+    company_score,
     dwell_score,
     flight_log_density,
     green_score,
+    other_log_density,
     tee_score,
+    tee_wait_log_density,
 )
 from trackgolf.ground import Ground, HoleGround, stations
 from trackgolf.settings import RoundSettings
@@ -51,7 +54,7 @@ def weigh_round(
     stands: pd.DataFrame,
     walk: tuple[Floats, Floats, Floats],
     ground: Ground,
-    shooter: Shooter,
+    shooters: list[Shooter],
     counts: list[HoleCount],
     marks: tuple[Floats, Floats, Floats],
     settings: RoundSettings,
@@ -67,8 +70,8 @@ def weigh_round(
         Time [s], east and north [m] of the smoothed walk.
     ground : Ground
         The course, h holes.
-    shooter : Shooter
-        The player's clubs.
+    shooters : list of Shooter
+        The player's clubs, a hole.
     counts : list of HoleCount
         What is known of the strokes, a hole.
     marks : tuple of numpy.ndarray, each shape (q,)
@@ -91,12 +94,13 @@ def weigh_round(
     flight = np.full((size, window, holes), IMPOSSIBLE)
     flight_green, unseen, unseen_green = flight.copy(), flight.copy(), flight.copy()
 
-    marked = _mark_score(stands, marks, settings)
-    tee_stand = dwell_score(dwell, settings, tee=True) + settings.shot_log_odds + marked
+    marked = _mark_score(stands, marks, settings) + company_score(stands, walk, settings)
+    tee_stand = dwell_score(dwell, settings, kind="tee") + settings.tee_log_odds + marked
     stand = dwell_score(dwell, settings) + settings.shot_log_odds + marked
     other = math.log(settings.other_area_m2)
+    on_green = dwell_score(dwell, settings, kind="green")
     far = _excursions(stands, walk, window)
-    for h, hole in enumerate(ground.holes):
+    for h, (hole, shooter) in enumerate(zip(ground.holes, shooters, strict=True)):
         along, across = stations(hole, east, north)
         near = (np.abs(across) < settings.corridor_m) & (along > -60.0) & (along < hole.length_m + 80.0)
         where = np.flatnonzero(near)
@@ -108,8 +112,8 @@ def weigh_round(
         tee[where, h] = np.where(along[where] < 0.6 * hole.length_m, place + tee_stand[where], IMPOSSIBLE)
         log_on, log_off = green_score(hole, x, y, s)
         shot[where, h] = stand[where] + log_off
-        arrive[where, h] = log_on
-        after[where, h] = after_green_score(hole, x, y, s, settings)
+        arrive[where, h] = log_on + on_green[where]
+        after[where, h] = after_green_score(hole, x, y, s, dwell[where], settings)
         zero = np.zeros_like(x)
         start = (zero + hole.line[0, 0], zero + hole.line[0, 1], zero + settings.tee_spread_m)
         from_tee[where, h] = (
@@ -122,13 +126,17 @@ def weigh_round(
             continue
         begin = (east[earlier], north[earlier], sigma[earlier])
         finish = (east[later], north[later], sigma[later])
-        flown = flight_log_density(hole, begin, finish, shooter, settings) + other
-        replayed = _replay_score(begin, finish, far[later, offset], settings) + other
+        moved = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
+        on_tee = np.full(size, -50.0)
+        on_tee[where] = tee_wait_log_density(hole, x, y, s, settings)
+        elsewhere = -np.logaddexp(other_log_density(moved, settings), on_tee[later])
+        flown = flight_log_density(hole, begin, finish, shooter, settings) + elsewhere
+        replayed = _replay_score(begin, finish, far[later, offset], settings) + elsewhere
         flight[later, offset, h] = np.logaddexp(flown + math.log(1.0 - settings.replay), replayed)
-        flight_green[later, offset, h] = other + flight_log_density(
+        flight_green[later, offset, h] = elsewhere + flight_log_density(
             hole, begin, finish, shooter, settings, extra_m=settings.green_ball_m
         )
-        two = _two_strokes(hole, begin, finish, shooter) + other + math.log(settings.unseen_shot)
+        two = _two_strokes(hole, begin, finish, shooter) + elsewhere + math.log(settings.unseen_shot)
         unseen[later, offset, h] = two
         unseen_green[later, offset, h] = two
     count, picked = _count_tables(counts, settings)
@@ -148,8 +156,8 @@ def weigh_round(
         start=start_score,
         end=end_score,
         order=order,
-        stay=math.log(0.75),
-        leave=math.log(0.25),
+        stay=math.log(settings.stay_share),
+        leave=math.log(1.0 - settings.stay_share),
     )
 
 
@@ -275,7 +283,7 @@ def _count_tables(counts: list[HoleCount], settings: RoundSettings) -> tuple[Flo
             shots = known.regulation_shots - 3 + place
             if 1 <= shots <= most:
                 prior[shots] += weight
-        prior[1:] += 1e-4
+        prior[1:] = (prior[1:] + 1e-4) ** settings.count_power
         prior /= prior.sum()
         pick = settings.pick_up
         if known.strokes is not None:

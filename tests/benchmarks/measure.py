@@ -106,18 +106,50 @@ def card_of(simulated, *, clubs: bool = False) -> pd.DataFrame:
     return table.drop_duplicates("hole", keep=False)
 
 
+def plan_of(simulated) -> pd.DataFrame:
+    """The player's plan as the program would read it."""
+    rows = []
+    for shot in simulated.plan:
+        start, target = simulated.course.plane.to_degrees(np.array([shot.start, shot.target]))
+        rows.append(
+            {
+                "hole": shot.hole,
+                "shot": shot.shot,
+                "club": shot.club,
+                "role": shot.role,
+                "distance_m": shot.distance_m,
+                "leave_m": shot.leave_m,
+                "tolerance_m": shot.tolerance_m,
+                "start_lon_deg": start[0],
+                "start_lat_deg": start[1],
+                "target_lon_deg": target[0],
+                "target_lat_deg": target[1],
+            }
+        )
+    return pd.DataFrame(rows)
+
+
 def rebuild(
-    row: str, seed: int, *, card: bool, settings: RoundSettings, noise: float = 1.0
+    row: str, seed: int, *, card: bool, settings: RoundSettings, noise: float = 1.0, plan: bool = False
 ) -> tuple[object, Round]:
     """Rebuild one simulated round."""
     simulated, track, course, bag = played_round(row, seed, noise)
-    result = reconstruct(track, course, bag, card=card_of(simulated) if card else None, settings=settings)
+    result = reconstruct(
+        track,
+        course,
+        bag,
+        card=card_of(simulated) if card else None,
+        plan=plan_of(simulated) if plan else None,
+        settings=settings,
+    )
     return simulated, result
 
 
-def measure_round(row: str, seed: int, card: bool, settings: RoundSettings, noise: float = 1.0) -> Measured:
+def measure_round(
+    row: str, seed: int, card: bool, settings: RoundSettings, noise: float = 1.0, plan: bool = False
+) -> Measured:
     """Rebuild one round and compare it with the truth, stroke by stroke."""
-    simulated, result = rebuild(row, seed, card=card, settings=settings, noise=noise)
+    simulated, result = rebuild(row, seed, card=card, settings=settings, noise=noise, plan=plan)
     return compare(row, seed, simulated, result)
 
 
@@ -192,10 +224,11 @@ def measure_rounds(
     card: bool,
     settings: RoundSettings,
     noise: float = 1.0,
+    plan: bool = False,
     workers: int = 2,
 ) -> list[Measured]:
     """Rebuild many rounds on several cores."""
-    jobs = [(row, seed, card, settings, noise) for row in rows for seed in seeds]
+    jobs = [(row, seed, card, settings, noise, plan) for row in rows for seed in seeds]
     if workers == 1:
         return [_one(job) for job in jobs]
     with ProcessPoolExecutor(workers) as pool:

@@ -47,5 +47,5 @@ def rebuild_files(
     card = read_card(card_path, bag) if card_path is not None else None
     prepare_folder(out)
     result = reconstruct(track, course, bag, plan=plan, card=card)
-    report = round_report(**round_tables(result))
+    report = round_report(round_tables(result))
     return result, write_round(result, out, report)
