@@ -1,0 +1,183 @@
+"""Fits the decoder's settings to simulated tuning rounds: ``python -m tests.benchmarks.fit``.
+
+The aim is the cross-entropy of what every stand was, over rounds of every kind, with and without a card. Seeds from
+1000 on are for tuning alone; the measuring rounds use others.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from typing import Any
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+import numpy as np
+
+from tests.benchmarks.measure import card_of, plan_of, played_round
+from tests.simulator.suite import ROWS
+from trackgolf import reconstruct as chain
+from trackgolf.decode import probabilities
+from trackgolf.settings import RoundSettings
+from trackgolf.weigh import weigh_round
+
+# Name, and how it is moved: "log" for positive numbers, "logit" for shares, "plain" otherwise.
+FREE = {
+    "shot_dwell_s": "log",
+    "shot_dwell_spread": "log",
+    "tee_dwell_s": "log",
+    "tee_dwell_spread": "log",
+    "halt_dwell_s": "log",
+    "halt_dwell_spread": "log",
+    "halt_share": "logit",
+    "wait_dwell_s": "log",
+    "wait_dwell_spread": "log",
+    "shot_log_odds": "plain",
+    "tee_log_odds": "plain",
+    "other_area_m2": "log",
+    "tee_spread_m": "log",
+    "tee_ahead_share": "logit",
+    "side_share": "log",
+    "wild_share": "log",
+    "wild_probability": "logit",
+    "bag_factor": "log",
+    "bag_spread": "log",
+    "aim_green": "logit",
+    "short_share": "logit",
+    "chip_spread_share": "log",
+    "stray_share": "logit",
+    "stray_radius_m": "log",
+    "unseen_shot": "logit",
+    "pick_up": "logit",
+    "replay": "logit",
+    "stay_share": "logit",
+    "green_share": "logit",
+    "beside_green_m": "log",
+    "green_ball_m": "log",
+    "long_club_power": "plain",
+    "count_power": "log",
+    "near_score": "plain",
+    "longer_score": "plain",
+    "turn_score": "plain",
+    "around_share": "logit",
+    "around_m": "log",
+    "tee_wait_share": "logit",
+    "tee_wait_m": "log",
+    "plan_share": "logit",
+    "restless_score": "plain",
+    "green_dwell_s": "log",
+    "green_dwell_spread": "log",
+}
+
+_PREPARED: dict[Any, Any] = {}
+
+
+def prepare(row: str, seed: int, settings: RoundSettings) -> Any:
+    """Everything of a round that does not depend on the free settings, and what each stand really was."""
+    key = row, seed
+    if key not in _PREPARED:
+        simulated, track, course, bag = played_round(row, seed)
+        ground = chain.lay_ground(course)
+        pars = chain._personal_pars(course, bag)
+        points = chain.remove_jumps(chain._points_on_course(track, course, ground)).points
+        walk, time_s, raw = chain._smooth(points, ground)
+        stands = chain.find_stops(time_s, *raw, settings.stops)
+        marks = chain._marks_in_metres(track.marks, ground)
+        known = [
+            (chain._counts(course, pars, None), None, 1.0),
+            (chain._counts(course, pars, card_of(simulated)), plan_of(simulated), 0.5),
+        ]
+        truth = labels(simulated, stands, ground)
+        _PREPARED[key] = (stands, (walk.time_s, walk.east_m, walk.north_m), ground, bag, known, marks, truth)
+    return _PREPARED[key]
+
+
+def labels(simulated: Any, stands: Any, ground: Any) -> np.ndarray:
+    """The hole index whose shot each stand was, -1 for none, -2 for not to be judged."""
+    strokes = simulated.strokes
+    shots = strokes[(strokes["kind"] != "putt") & ~strokes["air"].astype(bool)]
+    begin, end = stands["start_s"].to_numpy(), stands["end_s"].to_numpy()
+    truth = np.full(len(stands), -1)
+    number = {hole.number: index for index, hole in enumerate(ground.holes)}
+    for stroke in shots.itertuples():
+        inside = np.flatnonzero((begin - 3.0 <= stroke.time) & (stroke.time <= end + 5.0))
+        if inside.size:
+            middle = np.abs(0.5 * (begin[inside] + end[inside]) - stroke.time)
+            stand = inside[np.argmin(middle)]
+            truth[stand] = number[stroke.hole] if stroke.counts else -2
+    return truth
+
+
+def loss_of(job: tuple[str, int, RoundSettings]) -> tuple[float, int]:
+    """Cross-entropy of a round's stands, without and with a card, and their number."""
+    row, seed, settings = job
+    stands, walk, ground, bag, variants, marks, truth = prepare(row, seed, settings)
+    judged = truth > -2
+    total = 0.0
+    for counts, plan, weight in variants:
+        shooters = chain._shooters(bag, ground, plan, settings)
+        evidence = weigh_round(stands, walk, ground, shooters, counts, marks, settings)
+        shot, _ = probabilities(evidence.tempered(settings.temper))
+        own = np.where(truth >= 0, shot[np.arange(len(stands)), np.maximum(truth, 0)], 1.0 - shot.sum(axis=1))
+        total += weight * float(-np.sum(np.log(np.clip(own[judged], 1e-3, 1.0))))
+    return total, int(judged.sum())
+
+
+def to_free(name: str, value: float) -> float:
+    kind = FREE[name]
+    return np.log(value) if kind == "log" else np.log(value / (1 - value)) if kind == "logit" else value
+
+
+def from_free(name: str, value: float) -> float:
+    kind = FREE[name]
+    return float(np.exp(value) if kind == "log" else 1 / (1 + np.exp(-value)) if kind == "logit" else value)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rounds", type=int, default=4, help="tuning rounds a row")
+    parser.add_argument("--sweeps", type=int, default=3)
+    parser.add_argument("--minutes", type=float, default=20.0)
+    parser.add_argument("--rows", default=",".join(ROWS))
+    options = parser.parse_args()
+    jobs = [(row, 1000 + k) for row in options.rows.split(",") for k in range(options.rounds)]
+    # Each worker keeps its own rounds, so that none is prepared twice.
+    pools = [ProcessPoolExecutor(1) for _ in range(os.cpu_count() or 1)]
+
+    def loss(settings: RoundSettings) -> float:
+        waiting = [pools[k % len(pools)].submit(loss_of, (*job, settings)) for k, job in enumerate(jobs)]
+        results = [one.result() for one in waiting]
+        return sum(value for value, _ in results) / sum(count for _, count in results)
+
+    settings = RoundSettings()
+    began = time.monotonic()
+    best = loss(settings)
+    print(f"start {best:.5f} ({time.monotonic() - began:.0f} s)", flush=True)
+    step = dict.fromkeys(FREE, 0.25)
+    for sweep in range(options.sweeps):
+        for name in FREE:
+            if time.monotonic() - began > 60 * options.minutes:
+                break
+            here = to_free(name, getattr(settings, name))
+            for sign in (1.0, -1.0):
+                trial = replace(settings, **{name: from_free(name, here + sign * step[name])})
+                value = loss(trial)
+                if value < best:
+                    best, settings = value, trial
+                    step[name] *= 1.4
+                    break
+            else:
+                step[name] *= 0.45
+        print(f"sweep {sweep}: {best:.5f} ({time.monotonic() - began:.0f} s)", flush=True)
+        for name in FREE:
+            print(f"    {name}: float = {getattr(settings, name):.4g}", flush=True)
+    for pool in pools:
+        pool.shutdown()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
