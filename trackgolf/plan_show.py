@@ -15,6 +15,8 @@ from trackgolf.course import Course
 from trackgolf.personal_par import personal_pars
 from trackgolf.plan import Plan
 from trackgolf.plan_text import shot_geometry, shot_properties
+from trackgolf.tables_course import course_lines, course_shapes
+from trackgolf.text_table import printable, text_table
 
 __all__ = ["PLAN_CAUTIONS", "plan_json", "plan_table", "plan_tables"]
 
@@ -74,19 +76,14 @@ def plan_table(plan: Plan, course: Course, bag: Bag) -> str:
         ("all", str(par), "", total, str(personal), str(allowed), f"{len(plan.shots)} shots to the greens")
     )
 
-    widths = [max(len(row[column]) for row in rows) for column in range(len(head) - 1)]
-    lines = [
-        "  ".join([*(cell.rjust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]).rstrip()
-        for row in rows
-    ]
-    title = f"{_plain(course.name) or 'Course'}: a plan for {bag.player}"
+    title = f"{printable(course.name) or 'Course'}: a plan for {bag.player}"
     over = personal - par
     text = [
         title,
         f"Personal par {personal}: par {par} and {over} strokes. Distances in {units}, to where the ball stops.",
         *(["Invented data: no real course or player."] if course.invented or bag.invented else []),
         "",
-        *lines,
+        text_table(rows),
     ]
     if plan.notes:
         text += ["", *plan.notes]
@@ -195,8 +192,8 @@ def plan_tables(plan: Plan, course: Course, bag: Bag) -> PlanTables:
                 "text": [text for _, text in notes],
             }
         ),
-        _shapes(course),
-        _hole_lines(course),
+        course_shapes(course),
+        course_lines(course),
     )
 
 
@@ -223,41 +220,3 @@ def _lines(shots: pd.DataFrame) -> list[Any]:
     columns = ["start_lon_deg", "start_lat_deg", "target_lon_deg", "target_lat_deg"]
     ends = shots[columns].to_numpy(dtype=float).reshape(-1, 2, 2)
     return [None if pd.isna(pair).any() else shapely.linestrings(pair) for pair in ends]
-
-
-def _shapes(course: Course) -> gpd.GeoDataFrame:
-    """List the shapes of a course, its pins, and greens that no shape shows."""
-    shown = course.shapes[["kind", "hole", "geometry"]]
-    greens = set(shown.loc[shown["kind"] == "green", "hole"].dropna())
-    extra: list[tuple[str, int, Any]] = [
-        ("pin", hole.number, hole.pin) for hole in course.holes if hole.pin is not None
-    ]
-    extra += [
-        ("green", hole.number, hole.green)
-        for hole in course.holes
-        if hole.green is not None and hole.number not in greens
-    ]
-    added = gpd.GeoDataFrame(
-        {
-            "kind": [kind for kind, _, _ in extra],
-            "hole": pd.array([number for _, number, _ in extra], dtype="Int64"),
-        },
-        geometry=[geometry for _, _, geometry in extra],
-        crs="EPSG:4326",
-    )
-    parts = [part for part in (shown, added) if len(part)]
-    if not parts:
-        return added
-    return gpd.GeoDataFrame(pd.concat(parts, ignore_index=True), crs="EPSG:4326")
-
-
-def _hole_lines(course: Course) -> gpd.GeoDataFrame:
-    """List the lines of play."""
-    holes = [hole for hole in course.holes if hole.line is not None]
-    numbers = pd.array([hole.number for hole in holes], dtype="Int64")
-    return gpd.GeoDataFrame({"hole": numbers}, geometry=[hole.line for hole in holes], crs="EPSG:4326")
-
-
-def _plain(text: str) -> str:
-    """Keep control characters of a file's texts out of the terminal."""
-    return "".join(char if char.isprintable() else " " for char in text)

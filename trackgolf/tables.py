@@ -7,36 +7,15 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 import shapely
-import tzfpy
 
 from reports.bundles import RoundTables
 from trackgolf.reconstruct import Round
+from trackgolf.tables_course import course_lines, course_shapes
+from trackgolf.time_zone import time_zone_of
 
-__all__ = ["round_tables", "time_zone_of"]
+__all__ = ["round_tables"]
 
 _KINDS = ("salvaged", "mended", "assumed", "doubted")
-
-
-def time_zone_of(lon_deg: float, lat_deg: float) -> str:
-    """
-    Find the time zone of a place.
-
-    Parameters
-    ----------
-    lon_deg, lat_deg : float
-        The place [deg].
-
-    Returns
-    -------
-    str
-        Its IANA name; ``UTC`` where none is known.
-
-    Examples
-    --------
-    >>> time_zone_of(-31.0, 47.0)
-    'Etc/GMT+2'
-    """
-    return tzfpy.get_tz(lon_deg, lat_deg) or "UTC"
 
 
 def round_tables(result: Round) -> RoundTables:
@@ -62,8 +41,8 @@ def round_tables(result: Round) -> RoundTables:
         clubs=_clubs(result),
         notes=_notes(result),
         track=result.walk[["time", "lon_deg", "lat_deg", "part", "hole"]],
-        shapes=_shapes(result),
-        hole_lines=_hole_lines(result),
+        shapes=course_shapes(result.course),
+        hole_lines=course_lines(result.course),
         **plan,
     )
 
@@ -98,40 +77,12 @@ def _header(result: Round) -> dict[str, Any]:
     }
 
 
-def _shapes(result: Round) -> gpd.GeoDataFrame:
-    shapes = result.course.shapes[["kind", "hole", "geometry"]]
-    pins = [(hole.number, hole.pin) for hole in result.course.holes if hole.pin is not None]
-    greens = set(shapes.loc[shapes["kind"] == "green", "hole"].dropna())
-    made = [
-        (hole.number, hole.green)
-        for hole in result.course.holes
-        if hole.green is not None and hole.number not in greens
-    ]
-    extra = gpd.GeoDataFrame(
-        {
-            "kind": ["pin"] * len(pins) + ["green"] * len(made),
-            "hole": pd.array([number for number, _ in pins + made], dtype="Int64"),
-        },
-        geometry=[shape for _, shape in pins + made],
-        crs="EPSG:4326",
-    )
-    parts = [part for part in (shapes, extra) if len(part)]
-    return gpd.GeoDataFrame(pd.concat(parts, ignore_index=True), crs="EPSG:4326")
-
-
-def _hole_lines(result: Round) -> gpd.GeoDataFrame:
-    holes = [hole for hole in result.course.holes if hole.line is not None]
-    return gpd.GeoDataFrame(
-        {"hole": [hole.number for hole in holes]}, geometry=[hole.line for hole in holes], crs="EPSG:4326"
-    )
-
-
 def _lines(table: pd.DataFrame, begin: str, finish: str) -> gpd.GeoDataFrame:
     known = table[table[f"{finish}_lon_deg"].notna() & table[f"{begin}_lon_deg"].notna()]
     ends = known[[f"{begin}_lon_deg", f"{begin}_lat_deg", f"{finish}_lon_deg", f"{finish}_lat_deg"]].to_numpy(
         dtype=float
     )
-    lines = shapely.linestrings(ends.reshape(-1, 2, 2)) if len(known) else []
+    lines: Any = shapely.linestrings(ends.reshape(-1, 2, 2)) if len(known) else []
     return gpd.GeoDataFrame(known.reset_index(drop=True), geometry=lines, crs="EPSG:4326")
 
 
@@ -139,21 +90,22 @@ def _clubs(result: Round) -> pd.DataFrame:
     stated = {club.name: club.distance_m for club in result.bag.clubs}
     rows = []
     for name, mine in result.shots[result.shots["club"] != ""].groupby("club"):
+        club = str(name)
         sources = mine["club_source"].value_counts()
         rows.append(
             {
-                "club": name,
+                "club": club,
                 "shots": len(mine),
                 "median_distance_m": float(mine["distance_m"].astype(float).median()),
                 "median_path_m": float(
                     mine.loc[~mine["detour"].astype(bool), "path_m"].astype(float).median()
                 ),
-                "stated_distance_m": stated.get(str(name)),
+                "stated_distance_m": stated.get(club),
                 "sources": ", ".join(f"{count} {source}" for source, count in sources.items()),
             }
         )
     order = {club.name: index for index, club in enumerate(result.bag.clubs)}
-    rows.sort(key=lambda row: order.get(row["club"], 99))
+    rows.sort(key=lambda row: order.get(str(row["club"]), len(order)))
     columns = ["club", "shots", "median_distance_m", "median_path_m", "stated_distance_m", "sources"]
     return pd.DataFrame(rows, columns=columns)
 

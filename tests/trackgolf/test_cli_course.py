@@ -70,7 +70,7 @@ class TestTable:
         result = run(path)
         assert result.exit_code == 0
         note = "par is missing: taken as 4 by its length (Rules of Handicapping, Appendix F)"
-        assert result.stderr == f"warning: hole 2: {note}\n"
+        assert result.stderr == f"note: hole 2: {note}\n"
         row = next(line for line in result.stdout.splitlines() if line.startswith("   2 "))
         assert row.endswith(note)
         assert "© OpenStreetMap contributors, ODbL 1.0, openstreetmap.org/copyright" in result.stdout

@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from trackgolf.cli.options import warn
+from trackgolf.text_table import text_table
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -48,7 +51,7 @@ def course(course_file: Path, scorecard: Path | None, tee: str | None, check: bo
     table = course_table(read)
     gaps = course_gaps(read)
     for warning in read.warnings:
-        click.echo(f"warning: {warning}", err=True)
+        warn(warning)
     if as_json:
         click.echo(_json(read, table, gaps if check else None))
         return
@@ -89,11 +92,7 @@ def _rows(table: pd.DataFrame) -> str:
         )
         for row in table.to_dict("records")
     ]
-    widths = [max(len(row[column]) for row in [header, *rows]) for column in range(len(header) - 1)]
-    return "\n".join(
-        "  ".join([*(cell.rjust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]).rstrip()
-        for row in [header, *rows]
-    )
+    return text_table([header, *rows])
 
 
 def _known(value: object) -> str:

@@ -8,6 +8,8 @@ from typing import Any
 
 import click
 
+from trackgolf.text_table import printable
+
 __all__ = ["course_options", "warn"]
 
 
@@ -34,4 +36,4 @@ def course_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def warn(text: str) -> None:
     """Say something doubtful on standard error."""
-    click.echo(f"note: {text}", err=True)
+    click.echo(f"note: {printable(text)}", err=True)

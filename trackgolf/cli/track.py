@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from trackgolf.cli.options import warn
+from trackgolf.text_table import printable
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,12 +47,12 @@ def track(tracks: tuple[Path, ...], as_json: bool) -> None:
     length_m = line_length_m(points["lon_deg"].to_numpy(), points["lat_deg"].to_numpy())
     stops = stops_of_track(points)
     for warning in joined.warnings:
-        warn(_plain(warning))
+        warn(warning)
     if as_json:
         click.echo(json.dumps(_for_machines(joined, length_m, stops), indent=2, allow_nan=False))
     else:
         for name, text in _for_people(joined, length_m, stops):
-            click.echo(f"{name:<9}{_plain(text)}")
+            click.echo(f"{name:<9}{printable(text)}")
 
 
 def _for_machines(joined: Track, length_m: float, stops: pd.DataFrame) -> dict[str, Any]:
@@ -91,12 +92,11 @@ def _for_machines(joined: Track, length_m: float, stops: pd.DataFrame) -> dict[s
 
 
 def _for_people(joined: Track, length_m: float, stops: pd.DataFrame) -> list[tuple[str, str]]:
-    import tzfpy
-
     from reports.show import local_time
+    from trackgolf.time_zone import time_zone_of
 
     account, points, gaps = joined.account, joined.points, joined.gaps
-    zone = tzfpy.get_tz(float(points["lon_deg"].median()), float(points["lat_deg"].median())) or "UTC"
+    zone = time_zone_of(float(points["lon_deg"].median()), float(points["lat_deg"].median()))
     first, last = points["time"].iloc[0], points["time"].iloc[-1]
     lines = [("Points", f"{account.seen} seen, {account.kept} kept")]
     lines += [("Dropped", f"{count} {reason.replace('_', ' ')}") for reason, count in account.dropped.items()]
@@ -142,8 +142,3 @@ def _span(span_s: float) -> str:
 
 def _length(length_m: float) -> str:
     return f"{length_m:.0f} m" if length_m < 10_000 else f"{length_m / 1000:.1f} km"
-
-
-def _plain(text: str) -> str:
-    """Keep control characters of a file's texts out of the terminal."""
-    return "".join(char if char.isprintable() else " " for char in text)
