@@ -94,7 +94,7 @@ def _parse_canonical(text: str, length: int) -> tuple[NDArray[np.bool_], NDArray
     columns = [*_DIGITS, *range(20, 20 + fraction)]
     # Everything that is no digit wraps round to a large number.
     digits = chars[:, columns] - np.uint8(48)
-    good: NDArray[np.bool_] = (digits <= 9).all(axis=1)
+    good: NDArray[np.bool_] = np.asarray((digits <= 9).all(axis=1))
     for column, char in _SEPARATORS:
         good &= chars[:, column] == char
     if length > _PLAIN:

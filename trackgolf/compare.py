@@ -113,10 +113,8 @@ def _still_on(shot: dict[Any, Any], target: dict[Any, Any]) -> bool:
     )
     if not math.isfinite(float(away)):
         return True
-    return (
-        float(away) <= target["distance_m"] * _REACH_FACTOR + _REACH_M
-        and float(away) >= 0.35 * target["distance_m"]
-    )
+    planned_m = float(target["distance_m"])
+    return 0.35 * planned_m <= float(away) <= planned_m * _REACH_FACTOR + _REACH_M
 
 
 def _measured(shot: dict[Any, Any], target: dict[Any, Any], frame: LocalFrame) -> dict[str, Any]:

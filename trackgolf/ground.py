@@ -81,11 +81,12 @@ class Ground:
             the map draws no fairways. The edge of a shape belongs to it, as in the Rules of Golf 13.1a for
             the green.
         """
-        spots = shapely.points(np.asarray(east_m, dtype=float), np.asarray(north_m, dtype=float))
+        xy = np.column_stack([np.asarray(east_m, dtype=float), np.asarray(north_m, dtype=float)])
+        spots: NDArray[np.object_] = np.asarray(shapely.points(xy), dtype=object)
         lies = np.full(len(spots), "rough" if self.mapped else "unknown", dtype=object)
-        open_spots = np.ones(len(spots), dtype=bool)
+        open_spots: NDArray[np.bool_] = np.ones(len(spots), dtype=bool)
         for lie, area in self.areas:
-            inside = open_spots & shapely.intersects(area, spots)
+            inside = open_spots & np.asarray(shapely.intersects(area, spots))
             lies[inside] = lie
             open_spots &= ~inside
         return [str(lie) for lie in lies]

@@ -22,6 +22,7 @@ __all__ = ["reconstruct"]
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="Folder for the files.")
 def reconstruct(
     tracks: tuple[Path, ...],
+    *,
     course_path: Path | None,
     scorecard_path: Path | None,
     tee: str | None,
