@@ -30,20 +30,11 @@ __all__ = ["InventedCourse", "InventedHole", "Shape", "invented_course"]
 # Highest first: a ball that lies in several shapes is in the first of these.
 LIES = ("out_of_bounds", "penalty_area", "green", "bunker", "tee", "fairway")
 
+# Made-up words; no real place.
 _FIRST = (
-    "Marrow",
-    "Tallow",
-    "Quill",
-    "Ember",
-    "Hollin",
-    "Sable",
-    "Wether",
-    "Corran",
-    "Bracken",
-    "Ousel",
-    "Pellet",
-)
-_LAST = ("Links", "Down", "Moor", "Hatch", "Combe", "Garth", "Fold", "Holt", "Strand", "Edge")
+    "Tarrowmere", "Quillfen", "Emberhatch", "Ousenby", "Wetherlow", "Corranwick", "Marrowholt", "Pelletsea",
+)  # fmt: skip
+_LAST = ("Links", "Down", "Moor", "Combe", "Strand", "Heath")
 
 
 @dataclass(frozen=True)
@@ -98,6 +89,7 @@ class InventedCourse:
     plane: Plane
     holes: tuple[InventedHole, ...]
     shapes: tuple[Shape, ...]
+    paths: tuple[Array, ...]  # cart paths from greens to the next tees
     outline: Polygon
     clubhouse: Array
     practice_green: Array
@@ -148,6 +140,8 @@ class InventedCourse:
             if shape.name:
                 tags["name"] = shape.name
             out.append(self._feature(shape.outline, tags))
+        if not bare:
+            out += [self._feature(LineString(path), {"golf": "cartpath"}) for path in self.paths]
         if pins:
             out += [self._feature(Point(h.middle), {"golf": "pin", "ref": str(h.number)}) for h in self.holes]
         return out
@@ -189,34 +183,39 @@ class InventedCourse:
 
 
 def invented_course(
-    seed: int, *, holes: int = 18, lon_deg: float = -31.0, lat_deg: float = 47.0
+    seed: int, *, holes: int = 18, loops: int = 1, lon_deg: float = -31.0, lat_deg: float = 47.0
 ) -> InventedCourse:
     """
     Invent a course of 9 or 18 holes; the default place is open ocean.
 
-    Holes run out and back in lanes 45 to 80 m apart. Everything follows from
-    the seed.
+    Two `loops` of nine holes are eighteen holes on nine greens, with tees of
+    their own. Everything follows from the seed.
     """
     rng = np.random.default_rng([seed, 0xC0])
     lines, pars = route_holes(rng, holes)
     turn = rng.uniform(0, 2 * np.pi)
+    # the clubhouse and its grounds lie below all that is near
+    below = min(0.0, *(float(p[1]) for line in lines for p in line if abs(p[0]) < 150))
+    home = {k: rotate(np.array(v) + np.array([0.0, below]), turn) for k, v in _homes(rng).items()}
     lines = [rotate(line, turn) for line in lines]
-    home = {k: rotate(np.array(v), turn) for k, v in _homes(rng).items()}
+    greens = [_green(rng, line) for line in lines]
+    if loops == 2:
+        lines += [_other_tee(rng, line) for line in lines]
+        pars, greens = pars * 2, greens * 2
     indexes = stroke_indexes(rng, [line_length(line) for line in lines], pars)
     shapes: list[Shape] = []
     made: list[InventedHole] = []
-    greens = [_green(rng, line) for line in lines]
-    for i, (line, par) in enumerate(zip(lines, pars, strict=True)):
+    for i, (line, par, green) in enumerate(zip(lines, pars, greens, strict=True)):
         number = i + 1
         tees, tee_shapes = _tees(rng, line, number)
-        middle = np.array(greens[i].centroid.coords[0])
-        whole = np.vstack([line[:-1], middle])
-        made.append(InventedHole(number, par, indexes[i], whole, tees, greens[i]))
+        middle = np.array(green.centroid.coords[0])
+        made.append(InventedHole(number, par, indexes[i], np.vstack([line[:-1], middle]), tees, green))
         shapes += tee_shapes
-        shapes.append(Shape("green", greens[i], number))
-        shapes += _fairway(rng, line, par, number)
-        shapes += _bunkers(rng, line, greens[i], par, number)
-    shapes += _water(rng, made)
+        if i < holes:
+            shapes.append(Shape("green", green, number))
+            shapes += _fairway(rng, line, par, number)
+            shapes += _bunkers(rng, line, green, par, number)
+    shapes += _water(rng, made, home)
     core = convex_hull(union_all([s.outline for s in shapes] + [Point(p).buffer(40) for p in home.values()]))
     outline = Polygon(core.buffer(rng.uniform(25, 45), quad_segs=4).simplify(2.0).exterior)
     shapes += _out_of_bounds(rng, made, outline)
@@ -224,13 +223,14 @@ def invented_course(
     shapes.append(
         Shape("driving_range", blob(rng, home["range_middle"], 95, 28, turn + np.pi / 2, rough=0.04))
     )
-    name = f"{rng.choice(_FIRST)} {rng.choice(_LAST)} (invented)"
+    name = f"{rng.choice(_FIRST)} {rng.choice(_LAST)}"
     return InventedCourse(
         seed=seed,
         name=name,
         plane=Plane(lon_deg, lat_deg),
         holes=tuple(made),
         shapes=tuple(shapes),
+        paths=_paths(rng, made),
         outline=outline,
         clubhouse=home["clubhouse"],
         practice_green=home["practice_green"],
@@ -326,6 +326,26 @@ def _tees(rng: np.random.Generator, line: Array, number: int) -> tuple[dict[str,
     return tees, shapes
 
 
+def _other_tee(rng: np.random.Generator, line: Array) -> Array:
+    """Start a hole from tees beside its own, for a second loop on the same greens."""
+    length = line_length(line)
+    place, direction = point_at(line, float(rng.uniform(-0.02, 0.08)) * length)
+    side = np.array([direction[1], -direction[0]]) * rng.choice([-1, 1]) * rng.uniform(10, 16)
+    return np.vstack([place + side, line[1:]])
+
+
+def _paths(rng: np.random.Generator, holes: list[InventedHole]) -> tuple[Array, ...]:
+    """Draw cart paths from beside a green to beside the next tee."""
+    out = []
+    for before, after in itertools.pairwise(holes):
+        if rng.random() < 0.6:
+            start, end = before.middle, after.tees["middle"]
+            way = unit(end - start)
+            bend = (start + end) / 2 + np.array([way[1], -way[0]]) * rng.normal(0, 6)
+            out.append(np.vstack([start + way * 18, bend, end - way * 4 + rng.normal(0, 3, 2)]))
+    return tuple(out)
+
+
 def _fairway(rng: np.random.Generator, line: Array, par: int, number: int) -> list[Shape]:
     length = line_length(line)
     if par == 3:
@@ -346,35 +366,35 @@ def _bunkers(rng: np.random.Generator, line: Array, green: Polygon, par: int, nu
     out = []
     length = line_length(line)
     middle = np.array(green.centroid.coords[0])
-    for _ in range(int(rng.choice([0, 1, 2, 3], p=[0.12, 0.34, 0.36, 0.18]))):
+    for _ in range(int(rng.choice([0, 1, 2, 3, 4], p=[0.1, 0.25, 0.32, 0.23, 0.1]))):
         angle = rng.uniform(0, 2 * np.pi)
-        place = middle + rng.uniform(17, 23) * np.array([np.cos(angle), np.sin(angle)])
-        sand = blob(
-            rng, place, rng.uniform(5, 8.5), rng.uniform(3, 4.5), angle + np.pi / 2, rough=0.2, corners=16
+        short_half = rng.uniform(2.8, 5.2)
+        edge = np.array([np.cos(angle), np.sin(angle)])
+        reach = float(
+            green.exterior.intersection(LineString([middle, middle + 60 * edge])).distance(Point(middle))
         )
-        if sand.distance(green) > 0.8:
-            out.append(Shape("bunker", sand, number))
+        place = middle + (reach + short_half + rng.uniform(1.0, 5.0)) * edge
+        sand = blob(rng, place, rng.uniform(5, 9.5), short_half, angle + np.pi / 2, rough=0.2, corners=16)
+        if sand.distance(green) > 0.6:
+            out.append(sand)
     if par > 3:
-        for _ in range(int(rng.choice([0, 1, 2, 3], p=[0.3, 0.35, 0.25, 0.1]))):
-            place, direction = point_at(line, rng.uniform(130, max(150, length - 60)))
-            side = np.array([direction[1], -direction[0]]) * rng.choice([-1, 1]) * rng.uniform(11, 20)
+        for _ in range(int(rng.choice([0, 1, 2, 3], p=[0.25, 0.3, 0.3, 0.15]))):
+            place, direction = point_at(line, rng.uniform(120, max(150, length - 60)))
+            side = np.array([direction[1], -direction[0]]) * rng.choice([-1, 1]) * rng.uniform(10, 20)
             angle = float(np.arctan2(direction[1], direction[0]))
             out.append(
-                Shape(
-                    "bunker",
-                    blob(
-                        rng, place + side, rng.uniform(5, 9), rng.uniform(3, 5), angle, rough=0.2, corners=16
-                    ),
-                    number,
-                )
+                blob(rng, place + side, rng.uniform(5, 10), rng.uniform(3, 5.5), angle, rough=0.2, corners=16)
             )
-    return [s for s in out if not s.outline.intersects(LineString(line).buffer(3.0)) or s.outline.area < 1]
+    clear = LineString(line[:-1]).buffer(3.0) if len(line) > 2 else Point(line[0]).buffer(10.0)
+    return [Shape("bunker", sand, number) for sand in out if not sand.intersects(clear)]
 
 
-def _water(rng: np.random.Generator, holes: list[InventedHole]) -> list[Shape]:
+def _water(rng: np.random.Generator, holes: list[InventedHole], home: dict[str, Array]) -> list[Shape]:
     out: list[Shape] = []
     keep_clear = union_all(
-        [h.green.buffer(5) for h in holes] + [Point(p).buffer(12) for h in holes for p in h.tees.values()]
+        [h.green.buffer(5) for h in holes]
+        + [Point(p).buffer(12) for h in holes for p in h.tees.values()]
+        + [Point(p).buffer(25) for p in home.values()]
     )
     lines = [LineString(h.line) for h in holes]
     wanted = round(len(holes) / 18 * rng.integers(4, 8))
@@ -410,15 +430,15 @@ def _out_of_bounds(rng: np.random.Generator, holes: list[InventedHole], outline:
     out = []
     lines = [LineString(h.line) for h in holes]
     for h in holes:
-        if rng.random() < 0.45:
+        if rng.random() < 0.35:
             continue
         for sign in (-1.0, 1.0):
-            shifted = LineString(h.line).offset_curve(-sign * rng.uniform(40, 52))
+            shifted = LineString(h.line).offset_curve(-sign * rng.uniform(38, 50))
             if shifted.is_empty or shifted.geom_type != "LineString":
                 continue
             strip = Polygon(shifted.buffer(14, cap_style="flat", quad_segs=4).simplify(0.5).exterior)
             if all(strip.distance(line) > 24 for line in lines) and strip.area > 500:
                 edge = outline.exterior.distance(Point(strip.centroid))
-                if edge < 75:
+                if edge < 95:
                     out.append(Shape("out_of_bounds", strip, h.number))
     return out

@@ -76,10 +76,10 @@ def full_stroke(
             rng.choice(["topped", "chunked", "thin", "shanked", "sliced"], p=[0.3, 0.22, 0.23, 0.05, 0.2])
         )
         if mishit == "topped":
-            mean *= rng.uniform(0.12, 0.75)
+            mean *= rng.uniform(0.2, 0.8)
             roll_share = 0.85
         elif mishit == "chunked":
-            mean *= rng.uniform(0.12, 0.75)
+            mean *= rng.uniform(0.2, 0.8)
         elif mishit == "thin":
             mean *= rng.uniform(0.6, 0.92)
             roll_share = min(0.6, roll_share * 3)
@@ -110,7 +110,7 @@ def short_stroke(
     if lie == "bunker" and rng.random() < 0.2 * player.touch:
         length = rng.uniform(0.5, 4.0)  # stays in the sand more often than not
         return _fly(rng, course, start, direction, float(length), float(rng.normal(0, 12)), 0.3, "chunked")
-    sd = (0.16 if wish > 20 else 0.22) * player.touch * (1.6 if lie == "bunker" else 1.0)
+    sd = (0.19 if wish > 20 else 0.25) * player.touch * (1.6 if lie == "bunker" else 1.0)
     length = wish * (0.97 + sd * float(rng.normal())) + rng.normal(0, 0.6)
     angle, mishit, roll = float(rng.normal(0, 5.0 * player.touch)), "", 0.25
     if rng.random() < mishit_share:
@@ -154,8 +154,10 @@ def _fly(
         return Outcome(in_water, "penalty_area", entry, False, mishit)
     for shape in course.near(ground, ("bunker",)):
         sand = shape.outline.intersection(ground)
+        if sand.is_empty:
+            continue
         inside = shape.outline.contains(Point(rest))
-        if sand.is_empty or (not inside and rng.random() < 0.4):
+        if not inside and rng.random() < 0.35:
             continue
         if not inside:
             rest = np.array(sand.centroid.coords[0])
@@ -167,7 +169,7 @@ def _fly(
     if lie == "rough" and length > 60:
         near = course.near(Point(rest).buffer(24, quad_segs=2), ("fairway", "green"))
         off = min((s.outline.distance(Point(rest)) for s in near), default=24.0)
-        lost = bool(off > 12 and rng.random() < 0.1)
+        lost = bool(off > 12 and rng.random() < 0.14)
         wild = off > 20
     return Outcome(rest, lie, None, lost, mishit, wild)
 

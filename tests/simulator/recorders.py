@@ -65,6 +65,7 @@ class Recording:
 
     points: pd.DataFrame
     marks: pd.DataFrame
+    spans: list[tuple[float, float]]  # when each device ran
 
 
 def gps_error(rng: np.random.Generator, seconds: int, sigma_m: float, rho: float) -> Array:
@@ -117,7 +118,7 @@ def record(
         )
         found["file"] = i
         marks.append(found)
-    return Recording(pd.concat(tables, ignore_index=True), pd.concat(marks, ignore_index=True))
+    return Recording(pd.concat(tables, ignore_index=True), pd.concat(marks, ignore_index=True), spans)
 
 
 def _spans(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from tests.simulator.courses import InventedCourse, invented_course
 from tests.simulator.geometry import Array
@@ -71,6 +72,9 @@ def simulate_round(
     rng = np.random.default_rng([seed, 0x60])
     transport = scenario.transport or str(rng.choice(["carry", "trolley"], p=[0.35, 0.65]))
     habits = habits_of_the_day(rng, transport=transport, slow=scenario.slow, left_handed=player.left_handed)
+    habits = replace(
+        habits, dwell_s=habits.dwell_s * scenario.dwell, putt_dwell_s=habits.putt_dwell_s * scenario.dwell
+    )
     group = scenario.group or int(rng.choice([1, 2, 3, 4], p=[0.05, 0.3, 0.3, 0.35]))
     partners = [invented_player(seed * 17 + 1000 + k, course) for k in range(group - 1)]
     day = Day(
@@ -94,12 +98,17 @@ def simulate_round(
     first_tee = course.hole(numbers[0]).tees[player.tee]
     begin = _before(game, scenario, first_tee)
     pauses: list[tuple[float, float]] = []
+    death = float("inf")
     for turn, number in enumerate(numbers):
         if turn == 9 and len(numbers) > 9:
             _between(game, scenario, pauses)
         following = course.hole(numbers[turn + 1]).tees[player.tee] if turn + 1 < len(numbers) else None
+        if scenario.late_start and turn == scenario.late_start:
+            begin = walker.t
         game.play_hole(course.hole(number), turn, following)
-    finish = _after(game, scenario)
+        if turn + 1 == scenario.dies_after:
+            death = walker.t
+    finish = min(_after(game, scenario), death)
     path = walker.path()
     strokes = strokes_table(game.strokes, course)
     stands = stands_table(
@@ -116,6 +125,7 @@ def simulate_round(
         recorder,
         scenario.files,
     )
+    strokes["recorded"] = _inside(strokes["time"].to_numpy(), recording.spans, pauses)
     return SimulatedRound(
         seed=seed,
         scenario=scenario,
@@ -132,6 +142,15 @@ def simulate_round(
         stands=stands,
         card=card_table(game.strokes, game.played),
     )
+
+
+def _inside(
+    times: Array, spans: list[tuple[float, float]], pauses: list[tuple[float, float]]
+) -> NDArray[np.bool_]:
+    """Tell which moments some device was running at."""
+    on = np.any([(times > a) & (times < b) for a, b in spans], axis=0)
+    off = np.any([np.zeros(len(times), dtype=bool), *((times > a) & (times < b) for a, b in pauses)], axis=0)
+    return on & ~off
 
 
 def _start_time(rng: np.random.Generator, scenario: Scenario, course: InventedCourse) -> float:

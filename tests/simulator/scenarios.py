@@ -27,6 +27,9 @@ class Scenario:
     drive_home: bool = False
     files: int = 1
     searches: float = 1.0  # scales how often balls must be looked for
+    dwell: float = 1.0  # scales the time over the ball, for checks of robustness
+    late_start: int = 0  # holes played before the recorder was started
+    dies_after: int | None = None  # holes after which the recorder stopped for good
     day: str = "2026-05-16"
     tee_time: str | None = None  # local "HH:MM"
 

@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from tests.simulator.courses import invented_course
 from tests.simulator.recorders import Recorder
 from tests.simulator.rounds import SimulatedRound, simulate_round
 from tests.simulator.scenarios import Scenario
 
-__all__ = ["ROWS", "suite_round"]
+__all__ = ["ODD_ROWS", "ROWS", "suite_round"]
 
 ROWS = ("watch", "watch_marks", "silent", "sparse", "phone", "slow", "buggy", "odd_order", "bare_course")
 
+# Further kinds of round, for checks that each can be read.
+ODD_ROWS = (
+    "shotgun", "nine", "nine_twice", "shared_greens", "skipped", "walked_off", "late_start", "died", "twice",
+    "mounted", "positions",
+)  # fmt: skip
 
-def suite_round(row: str, seed: int, *, noise: float = 1.0) -> SimulatedRound:
+
+def suite_round(row: str, seed: int, *, noise: float = 1.0, dwell: float = 1.0) -> SimulatedRound:
     """
     Make a round of a named row, with a course and a player of its own.
 
-    The same seed in two rows gives two different rounds.
+    The same seed in two rows gives two different rounds; `noise` and `dwell`
+    scale the recorder's error and the time over the ball.
     """
-    place = ROWS.index(row)
-    own = 100_000 * (place + 1) + seed
+    own = 100_000 * ((*ROWS, *ODD_ROWS).index(row) + 1) + seed
     rng = np.random.default_rng([own, 0x5E])
     device = {
         "fraction": bool(rng.random() < 0.2),
@@ -29,6 +38,7 @@ def suite_round(row: str, seed: int, *, noise: float = 1.0) -> SimulatedRound:
         "decimals": int(rng.choice([6, 7])),
         "noise": noise,
     }
+    course = None
     scenario, recorder = Scenario(), Recorder.watch(**device)
     if row == "watch_marks":
         recorder = Recorder.watch(marks=0.8, **device)
@@ -44,7 +54,11 @@ def suite_round(row: str, seed: int, *, noise: float = 1.0) -> SimulatedRound:
         scenario = Scenario(transport="buggy", group=int(rng.choice([2, 4])))
     elif row == "odd_order":
         scenario, recorder = _odd(seed, rng, device)
-    return simulate_round(own, scenario, recorder)
+    elif row in ODD_ROWS:
+        if row == "shared_greens":
+            course = invented_course(own, holes=9, loops=2)
+        scenario, recorder = _further(row, rng, recorder)
+    return simulate_round(own, replace(scenario, dwell=dwell), recorder, course=course)
 
 
 def _odd(seed: int, rng: np.random.Generator, device: dict) -> tuple[Scenario, Recorder]:
@@ -55,3 +69,19 @@ def _odd(seed: int, rng: np.random.Generator, device: dict) -> tuple[Scenario, R
     if story == 1:
         return Scenario(pause=True, drive_home=True), Recorder.watch(**device)
     return Scenario(files=2, halfway=True), Recorder.watch(overlap=bool(rng.random() < 0.5), **device)
+
+
+def _further(row: str, rng: np.random.Generator, recorder: Recorder) -> tuple[Scenario, Recorder]:
+    first = int(rng.choice([1, 10]))
+    scenarios = {
+        "shotgun": Scenario.shotgun(int(rng.integers(2, 19))),
+        "nine": Scenario.nine(first),
+        "nine_twice": Scenario.nine_twice(first),
+        "skipped": Scenario.without(*(int(n) for n in rng.choice(np.arange(2, 18), 2, replace=False))),
+        "walked_off": Scenario.walked_off(int(rng.integers(10, 16))),
+        "late_start": Scenario(late_start=int(rng.integers(1, 4))),
+        "died": Scenario(dies_after=int(rng.integers(12, 17))),
+        "mounted": Scenario(transport=str(rng.choice(["buggy", "trolley"]))),
+    }
+    changes = {"twice": {"twice": True}, "mounted": {"mounted": True}}.get(row, {})
+    return scenarios.get(row, Scenario()), replace(recorder, **changes)

@@ -6,6 +6,7 @@ from shapely import Point
 from tests.simulator.recorders import Recorder
 from tests.simulator.rounds import simulate_round
 from tests.simulator.scenarios import Scenario
+from tests.simulator.suite import suite_round
 
 
 def test_a_seed_gives_one_round():
@@ -171,3 +172,36 @@ def test_a_buggy_is_parked_beside_the_ball_and_can_carry_the_recorder():
     assert gap.max() < 60
     speed = np.hypot(*np.diff(worn.path.at(np.arange(worn.path.t[0], worn.path.t[-1])), axis=0).T)
     assert 2.5 < np.quantile(speed, 0.99) < 6.5
+
+
+def test_two_loops_share_their_greens():
+    r = suite_round("shared_greens", 2)
+    assert len(r.course.holes) == 18
+    for n in range(1, 10):
+        first, second = r.course.hole(n), r.course.hole(n + 9)
+        assert first.green.equals(second.green)
+        assert 8 < np.hypot(*(first.line[0] - second.line[0])) < 80
+    assert sum(f["properties"].get("golf") == "green" for f in r.course.features()) == 9
+
+
+def test_strokes_before_and_after_the_recording_are_told():
+    late, died = suite_round("late_start", 3), suite_round("died", 3)
+    for r, turns in (
+        (late, range(late.scenario.late_start)),
+        (died, range(died.scenario.dies_after, 18)),
+    ):
+        assert (r.strokes["turn"].isin(turns) == ~r.strokes["recorded"]).all()
+        times = r.points["time"].astype("int64") / 1e9
+        seen = r.strokes.loc[r.strokes["recorded"], "time"]
+        assert times.min() <= seen.min()
+        assert seen.max() <= times.max()
+
+
+def test_time_over_the_ball_can_be_scaled():
+    plain, long = suite_round("watch", 8), suite_round("watch", 8, dwell=2.0)
+    assert long.habits.dwell_s == pytest.approx(2 * plain.habits.dwell_s)
+
+    def median(r):
+        return r.stands.query("why == 'shot'").eval("end - start").median()
+
+    assert median(long) > 1.4 * median(plain)
