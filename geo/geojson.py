@@ -24,7 +24,7 @@ from shapely.geometry.polygon import orient
 
 from geo.errors import InputError
 
-__all__ = ["Feature", "geojson_features", "geojson_geometry", "is_geojson"]
+__all__ = ["Feature", "geojson_features", "geojson_geometry", "geojson_text", "is_geojson"]
 
 Feature: TypeAlias = tuple[dict[str, str], Any]
 
@@ -141,6 +141,37 @@ def geojson_geometry(geometry: Any) -> dict[str, Any]:
         parts = MultiPolygon([orient(part) for part in parts.geoms])
     result: dict[str, Any] = json.loads(json.dumps(mapping(parts)))
     return result
+
+
+def geojson_text(document: Mapping[str, Any]) -> str:
+    """
+    Write a feature collection as text, one feature a line.
+
+    Parameters
+    ----------
+    document : mapping
+        A FeatureCollection; its ``features`` come last in the text.
+
+    Returns
+    -------
+    str
+        JSON that a person can read too, and in which a changed feature is a
+        changed line.
+
+    Examples
+    --------
+    >>> print(geojson_text({"type": "FeatureCollection", "features": []}), end="")
+    {"type": "FeatureCollection", "features": [
+    <BLANKLINE>
+    ]}
+    """
+
+    def dump(value: Any) -> str:
+        return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+    head = dump({key: value for key, value in document.items() if key != "features"})[:-1]
+    lines = ",\n".join(dump(feature) for feature in document["features"])
+    return f'{head}, "features": [\n{lines}\n]}}\n'
 
 
 def _cut(geometry: Any) -> Any:

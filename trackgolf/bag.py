@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 import re
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -361,6 +362,18 @@ def _listed(bag: Bag) -> str:
     return ", ".join(club.name for club in bag.clubs) or "it has no usable clubs"
 
 
+def _club_tables(
+    top: TomlTable, name: str, keys: Collection[str], bag: Bag
+) -> Iterator[tuple[TomlTable, Club]]:
+    """Give the tables of one name with the club each is about; a table about no club is a fault."""
+    for position, values in enumerate(top.tables(name), start=1):
+        table = TomlTable(values, f"{name} {position}", top.faults, top.warnings)
+        table.check_keys(keys)
+        club = _named_club(table, bag)
+        if club is not None:
+            yield table, club
+
+
 def _reach(club: Club, unit_m: float) -> float:
     """Say how far a distance for a club may go, in the file's unit."""
     return math.ceil(club.distance_m * (1 + _ROUNDING_SHARE) / unit_m)
@@ -369,18 +382,13 @@ def _reach(club: Club, unit_m: float) -> float:
 def _approaches(top: TomlTable, bag: Bag, unit_m: float) -> tuple[Approach, ...]:
     """Read the preferred distances."""
     approaches = []
-    for position, values in enumerate(top.tables("approach"), start=1):
-        table = TomlTable(values, f"approach {position}", top.faults, top.warnings)
-        table.check_keys(_APPROACH_KEYS)
-        club = _named_club(table, bag)
-        if club is None:
-            continue
+    for table, club in _club_tables(top, "approach", _APPROACH_KEYS, bag):
         whole = club.distance_m / unit_m
         distance = table.number(
             "distance", 1, _reach(club, unit_m), f"{club.name} goes {whole:.0f} {bag.units} with its roll"
         )
         if distance is None:
-            if "distance" not in values:
+            if "distance" not in table.values:
                 table.fault("no distance")
             continue
         if distance > whole:
@@ -394,19 +402,14 @@ def _approaches(top: TomlTable, bag: Bag, unit_m: float) -> tuple[Approach, ...]
 def _part_swings(top: TomlTable, bag: Bag, unit_m: float) -> tuple[PartSwing, ...]:
     """Read the shorter swings."""
     part_swings = []
-    for position, values in enumerate(top.tables("part_swing"), start=1):
-        table = TomlTable(values, f"part_swing {position}", top.faults, top.warnings)
-        table.check_keys(_PART_SWING_KEYS)
-        club = _named_club(table, bag)
-        if club is None:
-            continue
+    for table, club in _club_tables(top, "part_swing", _PART_SWING_KEYS, bag):
         reach = _reach(club, unit_m)
         hint = f"{club.name} goes {club.distance_m / unit_m:.0f} {bag.units} with its roll"
         shortest = table.number("from", 0, reach, hint)
         longest = table.number("to", 1, reach, hint)
         share = table.number("mishit_share", 0, 0.95, "it is a share, 0.3 for three in ten")
         for key in ("from", "to"):
-            if key not in values:
+            if key not in table.values:
                 table.fault(f"no {key!r}")
         if shortest is None or longest is None:
             continue

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 from geo.files import write_text
-from geo.geojson import geojson_geometry
+from geo.geojson import geojson_geometry, geojson_text
 from trackgolf.course import Course
 from trackgolf.course_tags import GOLF_TAG_OF_KIND
 from trackgolf.errors import CourseError
@@ -83,12 +82,7 @@ def write_course(path: str | Path, course: Course) -> None:
     InputError
         If a hole has no line, or the file cannot be written.
     """
-    document = course_to_geojson(course)
-    features = document.pop("features")
-    # One feature a line: a person can read it, and a change shows as one.
-    head = json.dumps(document, ensure_ascii=False)[:-1]
-    lines = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in features)
-    write_text(path, f'{head}, "features": [\n{lines}\n]}}\n')
+    write_text(path, geojson_text(course_to_geojson(course)))
 
 
 def _tags(kind: str) -> dict[str, str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping
 from typing import Any
@@ -10,7 +9,7 @@ from typing import Any
 import pandas as pd
 from shapely.geometry import LineString
 
-from geo.geojson import geojson_geometry
+from geo.geojson import geojson_geometry, geojson_text
 from geo.gpx import write_gpx
 from trackgolf.bag import Bag
 from trackgolf.course import Course
@@ -95,11 +94,7 @@ def plan_geojson_text(plan: Plan, course: Course, bag: Bag) -> str:
     str
         The document.
     """
-    document = plan_geojson(plan, course, bag)
-    features = document.pop("features")
-    head = json.dumps(document, ensure_ascii=False, allow_nan=False)[:-1]
-    lines = ",\n".join(json.dumps(feature, ensure_ascii=False, allow_nan=False) for feature in features)
-    return f'{head}, "features": [\n{lines}\n]}}\n'
+    return geojson_text(plan_geojson(plan, course, bag))
 
 
 def plan_gpx_text(plan: Plan, course: Course, bag: Bag) -> str:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import io
-import json
 import math
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from geo.files import write_text
+from geo.files import write_texts
+from geo.geojson import geojson_text
 from trackgolf.errors import InputError
 from trackgolf.reconstruct import Round
 
@@ -144,7 +144,7 @@ def comparison_csv(result: Round) -> str:
 
 def write_round(result: Round, out: str | Path, report: str) -> list[Path]:
     """
-    Write a round's files, each in one step, so that no half file is ever seen.
+    Write a round's files, so that no half file is ever seen.
 
     Parameters
     ----------
@@ -167,13 +167,12 @@ def write_round(result: Round, out: str | Path, report: str) -> list[Path]:
     """
     folder = prepare_folder(out)
     texts = {
-        "shots.geojson": json.dumps(shots_geojson(result), ensure_ascii=False, indent=1) + "\n",
+        "shots.geojson": geojson_text(shots_geojson(result)),
         "holes.csv": holes_csv(result),
         "comparison.csv": comparison_csv(result),
         "report.html": report,
     }
-    for name, text in texts.items():
-        write_text(folder / name, text)
+    write_texts([(folder / name, text) for name, text in texts.items()])
     return [folder / name for name in texts]
 
 
