@@ -215,7 +215,7 @@ class _Layers:
 
     def bounds(self, hole: int | None) -> list[list[float]]:
         """Give the south-west and north-east corner, latitude first as the map library wants it."""
-        wanted = list(self._corners.values()) if hole is None else [self._corners.get(hole, self._corners[0])]
+        wanted = list(self._corners.values()) if hole is None else [self._corners[hole]]
         xy = np.vstack([point for points in wanted for point in points])
         low, high = xy.min(axis=0), xy.max(axis=0)
         room = np.maximum((high - low) * self._settings.margin, 10.0)

@@ -24,7 +24,7 @@ from reports.words import Words
 __all__ = ["plan_page", "round_report", "theme_style", "write_page"]
 
 # Letters that fit beside a drawn hole.
-_LABEL_LETTERS = 13
+_LABEL_LETTERS = 10
 
 
 def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -> str:
@@ -96,6 +96,7 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         misses=misses,
         misses_desc=_misses_desc(misses, words),
         misses_far=bool(misses and any(point["far"] for point in misses.points)),
+        misses_doubtful=bool(misses and any(point["doubtful"] for point in misses.points)),
         numbers=rows.numbers(tables, words),
         leaves=leaves,
         leaves_desc=_leaves_desc(leaves, words),

@@ -105,7 +105,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "key_no": "outside",
         "key_unsure": "unsure",
         "key_far": "beyond the picture",
-        "key_doubtful": "doubtful shot",
+        "key_doubtful": "slanted: doubtful shot",
         "table_layups": "Layups: planned and played",
         "table_layups_note": (
             "Straight is from start to finish, path is along the way you walked. Left is what remained to the hole."
@@ -122,8 +122,6 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "col_straight": "straight",
         "col_path": "path",
         "col_lie": "Lie",
-        "col_time": "Time",
-        "same_club": "as planned",
         "club_only_plan": "not known",
         "no_plan": "This round has no plan, so there are no layups to compare.",
         "leaves_heading": "What the layups left",
@@ -134,7 +132,6 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "leaves_desc_one": "{n} hole. {parts}",
         "leaves_desc_many": "{n} holes. {parts}",
         "leaves_part": "Hole {hole}: planned {planned}, actual {actual}.",
-        "leaves_axis": "left to the hole",
         # Numbers
         "numbers_heading": "The round in numbers",
         "num_strokes": "Strokes",
@@ -160,9 +157,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "map_previous": "Previous hole",
         "map_next": "Next hole",
         "map_show": "Show hole {number} on the map",
-        "map_items": "On this hole",
         "map_none": "Choose a hole to list its shots here.",
-        "map_nothing": "Nothing was planned or played here.",
         "map_no_script": "The map needs scripts; every hole is drawn below as well.",
         "map_no_positions": "No positions are known, so there is no map.",
         "map_credit": "Map data: {credit}",
@@ -228,7 +223,6 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "col_to_green": "To the green",
         "col_putts": "Putts",
         "col_penalties": "Penalties",
-        "col_note": "Note",
         "row_out": "Out",
         "row_in": "In",
         "row_total": "Total",

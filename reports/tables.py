@@ -404,7 +404,10 @@ def _as_kind(values: pd.Series, kind: Kind) -> pd.Series:
         return times.dt.tz_localize("UTC") if times.dt.tz is None else times.dt.tz_convert("UTC")
     numbers = pd.to_numeric(values)
     if kind == "whole":
-        return numbers.astype("Float64").astype("Int64")
+        whole = numbers.astype("Float64")
+        if (whole.dropna() % 1 != 0).any():
+            raise ValueError("a number is not whole")
+        return whole.astype("Int64")
     return pd.Series(numbers.astype("Float64").to_numpy(dtype=float, na_value=np.nan), index=values.index)
 
 
