@@ -28,6 +28,8 @@ from reports.tables import (
 
 __all__ = ["PlanTables", "RoundTables", "layup_rows", "layup_summary", "rows_by_hole"]
 
+_SHOT_TABLES = ("shots", "plan", "comparison")
+
 
 @dataclass(frozen=True, slots=True)
 class RoundTables:
@@ -60,7 +62,8 @@ class RoundTables:
     Raises
     ------
     ValueError
-        If a table lacks a column or holds the wrong type.
+        If a table lacks a column or holds the wrong type, or a hole or shot
+        has no number or comes twice.
     """
 
     header: Mapping[str, Any]
@@ -78,6 +81,8 @@ class RoundTables:
         object.__setattr__(self, "header", check_header(self.header))
         for spec in (HOLES, SHOTS, PLAN, COMPARISON, CLUBS, NOTES, TRACK, SHAPES, HOLE_LINES):
             object.__setattr__(self, spec.name, check_table(getattr(self, spec.name), spec))
+        for name, keys in (("holes", ["hole"]), *((name, ["hole", "shot"]) for name in _SHOT_TABLES)):
+            _check_keys(getattr(self, name), name, keys)
         share = self.shots["confidence"].dropna()
         if not share.between(0.0, 1.0).all():
             raise ValueError("shots: a confidence lies outside 0 to 1")
@@ -106,7 +111,8 @@ class PlanTables:
     Raises
     ------
     ValueError
-        If a table lacks a column or holds the wrong type.
+        If a table lacks a column or holds the wrong type, or a hole or shot
+        has no number or comes twice.
     """
 
     header: Mapping[str, Any]
@@ -120,6 +126,17 @@ class PlanTables:
         object.__setattr__(self, "header", check_header(self.header, keys=PLAN_HEADER_KEYS))
         for spec in (HOLES, PLAN, NOTES, SHAPES, HOLE_LINES):
             object.__setattr__(self, spec.name, check_table(getattr(self, spec.name), spec))
+        for name, keys in (("holes", ["hole"]), ("plan", ["hole", "shot"])):
+            _check_keys(getattr(self, name), name, keys)
+
+
+def _check_keys(table: pd.DataFrame, name: str, keys: list[str]) -> None:
+    if table[keys].isna().to_numpy().any():
+        raise ValueError(f"{name}: a row without {' and '.join(keys)}")
+    twice = table[table.duplicated(keys)]
+    if len(twice):
+        which = ", ".join(f"{key} {twice.iloc[0][key]}" for key in keys)
+        raise ValueError(f"{name}: {which} comes twice")
 
 
 def layup_rows(comparison: pd.DataFrame, plan: pd.DataFrame) -> pd.DataFrame:

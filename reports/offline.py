@@ -50,6 +50,8 @@ _STYLED = frozenset(
     {"style", "fill", "stroke", "filter", "mask", "clip-path", "cursor"}
     | {"marker", "marker-start", "marker-mid", "marker-end"}
 )
+# A file in the folder of the page or below it: no scheme, no host, no way up.
+_BESIDE = re.compile(r"(?:[\w%~-][\w.%~-]*/)*[\w%~-][\w.%~-]*", re.ASCII)
 _FETCH_IN_SCRIPT = re.compile(
     r"\b(?:fetch|importScripts|XMLHttpRequest|WebSocket|EventSource|sendBeacon|serviceWorker)\b|\bimport\s*\("
 )
@@ -185,8 +187,8 @@ def outside_requests(html: str) -> list[str]:
     -------
     list of str
         One line a finding; empty if the page stands alone. A plain link to
-        a page that must be credited (`CREDIT_LINKS`) is none, for a browser
-        follows it only when a person clicks it.
+        a page that must be credited (`CREDIT_LINKS`) or to a file beside the
+        page is none, for a browser follows it only when a person clicks it.
 
     Examples
     --------
@@ -248,8 +250,8 @@ class _Scan(HTMLParser):
             self.found.append("meta refresh")
         for name, value in values.items():
             if name in {"href", "xlink:href"}:
-                credit = tag == "a" and value in CREDIT_LINKS
-                if not (value.startswith("#") or credit):
+                link = tag == "a" and (value in CREDIT_LINKS or _BESIDE.fullmatch(value))
+                if not (value.startswith("#") or link):
                     self.found.append(f"{tag} {name} {value}")
             elif name in _FETCHED and not value.startswith("data:"):
                 self.found.append(f"{tag} {name} {value}")

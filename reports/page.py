@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
+from urllib.parse import quote
 
 import jinja2
 import pandas as pd
@@ -21,7 +22,7 @@ from reports.show import DARK, LIGHT, shorten
 from reports.tables import DOUBTFUL_BELOW
 from reports.words import Words
 
-__all__ = ["plan_page", "round_report", "theme_style", "write_page"]
+__all__ = ["index_page", "plan_page", "round_report", "theme_style", "write_page"]
 
 # Letters that fit beside a drawn hole.
 _LABEL_LETTERS = 10
@@ -152,13 +153,6 @@ def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> st
                 "desc": _drawing_desc(drawing, words),
             }
         )
-    lede: Any = ""
-    if tables.holes["personal_par"].notna().all() and tables.holes["regulation_shots"].notna().all():
-        lede = words(
-            "plan_lede",
-            par=int(tables.holes["personal_par"].sum()),
-            regulation=int(tables.holes["regulation_shots"].sum()),
-        )
     return _render(
         "plan.html",
         tables.header,
@@ -168,10 +162,70 @@ def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> st
         title=_title("title_plan", tables.header, words),
         invented_key="invented_notice_plan",
         when=None,
-        headline=words.count("plan_headline", len(tables.plan)),
-        lede=lede,
+        **rows.head_of_plan(tables, words),
         holes=holes,
         notes=rows.note_groups(tables.notes, words),
+    )
+
+
+def index_page(
+    pages: Sequence[tuple[str, RoundTables | PlanTables]], *, phrases: Mapping[str, str] = ENGLISH
+) -> str:
+    """
+    Write a page that leads to several reports and plans.
+
+    Parameters
+    ----------
+    pages : sequence of tuple
+        For each page its path, seen from the folder of this one, with ``/``
+        between its parts, and what it is drawn from. Pages of one player stand
+        together, in the order given.
+    phrases : mapping of str to str, optional
+        The language; English by default.
+
+    Returns
+    -------
+    str
+        An HTML page that fetches nothing; the same text for the same tables.
+
+    Raises
+    ------
+    ValueError
+        If there is no page to lead to.
+    """
+    if not pages:
+        raise ValueError("no page to lead to")
+    heads = [tables.header for _, tables in pages]
+    players: dict[str, list[dict[str, Any]]] = {}
+    for path, tables in pages:
+        words = Words(tables.header["units"], phrases)
+        if isinstance(tables, RoundTables):
+            said = rows.head_of_round(tables, words)
+            name = said["when"] or words("index_round")
+        else:
+            said = rows.head_of_plan(tables, words)
+            name = words("index_plan")
+        entry = {"href": quote(path), "name": name, "headline": said["headline"], "lede": said["lede"]}
+        players.setdefault(tables.header["player"], []).append(entry)
+    head = {
+        "player": ", ".join(players),
+        "course": ", ".join(dict.fromkeys(head["course"] for head in heads)),
+        "invented": any(head["invented"] for head in heads),
+        "credit": next((head["credit"] for head in heads if head["credit"]), None),
+    }
+    words = Words(heads[0]["units"], phrases)
+    return _render(
+        "index.html",
+        head,
+        words,
+        [offline.own_file("report.js")],
+        [theme_style() + offline.own_file("report.css")],
+        title=words.plain("title_index", course=head["course"]),
+        invented_key="invented_notice_index",
+        when=None,
+        headline=words.count("index_headline", sum(isinstance(tables, RoundTables) for _, tables in pages)),
+        lede=words("index_lede"),
+        players=[{"name": name, "pages": entries} for name, entries in players.items()],
     )
 
 

@@ -256,6 +256,14 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "caution_share": (
             "A track shows where people were and when. Share it with care, and ask those who walked along."
         ),
+        # The list of several pages
+        "title_index": "{course}: plan and play",
+        "index_headline_one": "{n} round, planned and played",
+        "index_headline_many": "{n} rounds, planned and played",
+        "index_lede": "Each page is one file that opens without a network.",
+        "index_plan": "The plan before the round",
+        "index_round": "A round without a date",
+        "invented_notice_index": "Invented data: these players, this course and these rounds do not exist.",
         # The plan
         "plan_headline_one": "{n} shot to the green, planned backwards from it",
         "plan_headline_many": "{n} shots to the greens, planned backwards from them",

@@ -19,6 +19,7 @@ __all__ = [
     "card_rows",
     "club_rows",
     "glance_cells",
+    "head_of_plan",
     "head_of_round",
     "hole_facts",
     "hole_result",
@@ -89,6 +90,32 @@ def head_of_round(tables: RoundTables, words: Words) -> dict[str, Any]:
         headline = words("headline_no_plan" if tables.plan.empty else "headline_none_compared")
     lede = _lede(head, scored_holes(tables), layups, words)
     return {"when": when, "headline": headline, "lede": Markup(" ").join(lede)}
+
+
+def head_of_plan(tables: PlanTables, words: Words) -> dict[str, Any]:
+    """
+    Say a plan in a sentence.
+
+    Parameters
+    ----------
+    tables : PlanTables
+        The plan.
+    words : Words
+        The language.
+
+    Returns
+    -------
+    dict
+        `headline` and `lede`.
+    """
+    lede = Markup("")
+    if tables.holes["personal_par"].notna().all() and tables.holes["regulation_shots"].notna().all():
+        lede = words(
+            "plan_lede",
+            par=int(tables.holes["personal_par"].sum()),
+            regulation=int(tables.holes["regulation_shots"].sum()),
+        )
+    return {"headline": words.count("plan_headline", len(tables.plan)), "lede": lede}
 
 
 def scored_holes(tables: RoundTables) -> pd.DataFrame | None:

@@ -77,6 +77,14 @@ class TestRoundTables:
         with pytest.raises(ValueError, match="shots: missing club"):
             dataclasses.replace(round_tables, shots=round_tables.shots.drop(columns="club"))
 
+    @pytest.mark.parametrize("name", ["holes", "shots", "plan", "comparison"])
+    def test_refuses_what_comes_twice_or_has_no_number(self, round_tables, name):
+        table = getattr(round_tables, name)
+        with pytest.raises(ValueError, match=f"{name}: hole 1.* comes twice"):
+            dataclasses.replace(round_tables, **{name: pd.concat([table, table.iloc[:1]])})
+        with pytest.raises(ValueError, match=f"{name}: a row without hole"):
+            dataclasses.replace(round_tables, **{name: table.assign(hole=None)})
+
     def test_refuses_a_confidence_that_is_no_share(self, round_tables):
         with pytest.raises(ValueError, match="confidence"):
             dataclasses.replace(round_tables, shots=round_tables.shots.assign(confidence=80.0))
