@@ -8,7 +8,8 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
-from reports.bundles import RoundTables
+from reports.bundles import RoundTables, layup_summary
+from reports.tables import COMPARISON, PLAN, check_table, empty_table
 from trackgolf.reconstruct import Round
 from trackgolf.tables_course import course_lines, course_shapes
 from trackgolf.time_zone import time_zone_of
@@ -48,32 +49,28 @@ def round_tables(result: Round) -> RoundTables:
 
 
 def _header(result: Round) -> dict[str, Any]:
-    holes, comparison = result.holes, result.comparison
-    layups = comparison[comparison["role"].isin(["tee", "layup"]) & comparison["miss_m"].notna()]
-    leave_error = (layups["leave_m"].astype(float) - layups["planned_leave_m"].astype(float)).abs()
-    within = layups["within_tolerance"].value_counts()
-    complete = bool(holes["strokes"].notna().all())
-    first = result.shots["start_time"].min()
+    holes = result.holes
+    plan = empty_table(PLAN) if result.plan is None else result.plan
+    layups = layup_summary(check_table(result.comparison, COMPARISON), plan)
+    penalties = int(holes["penalties"].fillna(0).sum())
     return {
         "player": result.bag.player,
         "course": result.course.name,
         "units": result.bag.units,
         "time_zone": time_zone_of(result.ground.frame.lon_deg, result.ground.frame.lat_deg),
-        "start_time": first,
+        "start_time": result.shots["start_time"].min(),
         "end_time": holes["last_time"].max(),
         "credit": result.course.credit,
         "invented": result.course.invented,
-        "strokes": int(holes["strokes"].sum()) if complete else None,
+        # Of the holes that have strokes; the report says how many those are where some were picked up.
+        "strokes": int(holes["strokes"].sum()) if holes["strokes"].notna().any() else None,
         "par": int(holes["par"].sum()),
         "personal_par": int(holes["personal_par"].sum()),
         "putts": int(holes["putts"].sum()) if holes["putts"].notna().all() else None,
-        "penalties": int(holes["penalties"].fillna(0).sum()),
-        "shots_to_green": int(holes["shots"].sum()),
+        "penalties": penalties,
+        "shots_to_green": int(holes["shots"].sum()) + penalties,
         "regulation_shots": int(holes["regulation_shots"].sum()),
-        "layups": len(layups),
-        "layups_within": int(within.get("yes", 0)),
-        "layups_unsure": int(within.get("unsure", 0)),
-        "median_leave_error_m": float(leave_error.median()) if len(layups) else None,
+        **layups,
     }
 
 
