@@ -11,7 +11,7 @@ import jinja2
 import pandas as pd
 from markupsafe import Markup
 
-from reports import offline, rows
+from reports import heads, offline, rows
 from reports.bundles import PlanTables, RoundTables, layup_rows
 from reports.charts import LeaveChart, MissChart, leave_chart, miss_chart
 from reports.drawings import HoleDrawing, HolePainter
@@ -70,8 +70,8 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         holes.append(
             {
                 "number": hole,
-                "facts": rows.hole_facts(row, words),
-                "result": rows.hole_result(row, words),
+                "facts": heads.hole_facts(row, words),
+                "result": heads.hole_result(row, words),
                 "note": row["note"],
                 "shots": shots.get(hole, []),
                 "drawing": drawing,
@@ -92,13 +92,13 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         styles,
         title=_title("title_round", tables.header, words),
         invented_key="invented_notice",
-        **rows.head_of_round(tables, words),
+        **heads.head_of_round(tables, words),
         layups=rows.layup_cells(tables, words),
         misses=misses,
         misses_desc=_misses_desc(misses, words),
         misses_far=bool(misses and any(point["far"] for point in misses.points)),
         misses_doubtful=bool(misses and any(point["doubtful"] for point in misses.points)),
-        numbers=rows.numbers(tables, words),
+        numbers=heads.numbers(tables, words),
         leaves=leaves,
         leaves_desc=_leaves_desc(leaves, words),
         map_id=drawn.element_id if drawn else None,
@@ -109,7 +109,7 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         holes=holes,
         card=rows.card_rows(tables, words),
         card_columns=rows.CARD_COLUMNS,
-        some_unscored=rows.scored_holes(tables) is not None,
+        some_unscored=heads.scored_holes(tables) is not None,
         clubs=rows.club_rows(tables, words),
         notes=rows.note_groups(tables.notes, words),
     )
@@ -145,7 +145,7 @@ def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> st
         holes.append(
             {
                 "number": hole,
-                "facts": rows.hole_facts(row, words),
+                "facts": heads.hole_facts(row, words),
                 "note": row["note"],
                 "cells": rows.glance_cells(row, words),
                 "shots": shots.get(hole, []),
@@ -162,7 +162,7 @@ def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> st
         title=_title("title_plan", tables.header, words),
         invented_key="invented_notice_plan",
         when=None,
-        **rows.head_of_plan(tables, words),
+        **heads.head_of_plan(tables, words),
         holes=holes,
         notes=rows.note_groups(tables.notes, words),
     )
@@ -195,25 +195,25 @@ def index_page(
     """
     if not pages:
         raise ValueError("no page to lead to")
-    heads = [tables.header for _, tables in pages]
+    headers = [tables.header for _, tables in pages]
     players: dict[str, list[dict[str, Any]]] = {}
     for path, tables in pages:
         words = Words(tables.header["units"], phrases)
         if isinstance(tables, RoundTables):
-            said = rows.head_of_round(tables, words)
+            said = heads.head_of_round(tables, words)
             name = said["when"] or words("index_round")
         else:
-            said = rows.head_of_plan(tables, words)
+            said = heads.head_of_plan(tables, words)
             name = words("index_plan")
         entry = {"href": quote(path), "name": name, "headline": said["headline"], "lede": said["lede"]}
         players.setdefault(tables.header["player"], []).append(entry)
     head = {
         "player": ", ".join(players),
-        "course": ", ".join(dict.fromkeys(head["course"] for head in heads)),
-        "invented": any(head["invented"] for head in heads),
-        "credit": next((head["credit"] for head in heads if head["credit"]), None),
+        "course": ", ".join(dict.fromkeys(head["course"] for head in headers)),
+        "invented": any(head["invented"] for head in headers),
+        "credit": next((head["credit"] for head in headers if head["credit"]), None),
     }
-    words = Words(heads[0]["units"], phrases)
+    words = Words(headers[0]["units"], phrases)
     return _render(
         "index.html",
         head,
@@ -287,7 +287,7 @@ def _labelled(drawing: HoleDrawing | None, words: Words) -> HoleDrawing | None:
     """Put words to the labels of a drawing."""
     for label in drawing.labels if drawing else ():
         row, planned = label["row"], label["side"] == "plan"
-        label["number"] = rows.whole(row["shot"])
+        label["number"] = heads.whole(row["shot"])
         label["club"] = shorten(row["club"] or words.plain("unknown"), _LABEL_LETTERS)
         label["length"] = words(
             "drawing_leaves" if planned else "drawing_left",

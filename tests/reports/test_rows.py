@@ -1,104 +1,15 @@
 from __future__ import annotations
 
 import dataclasses
-import html
-import re
 
 import pandas as pd
-import pytest
 
 from reports import rows
 from reports.words import Words
 from tests.reports.invented import invented_notes, invented_round
+from tests.reports.reading import text
 
 WORDS = Words("yd")
-
-
-def text(markup):
-    """What a person reads of it in yards."""
-    metres_gone = re.sub(r'<span class="me">.*?</span>', "", str(markup))
-    return html.unescape(re.sub(r"<[^>]+>", "", metres_gone)).replace("\u00a0", " ")
-
-
-def with_header(tables, **changes):
-    return dataclasses.replace(tables, header=dict(tables.header) | changes)
-
-
-def with_holes(tables, **columns):
-    return dataclasses.replace(tables, holes=tables.holes.assign(**columns))
-
-
-class TestHeadOfRound:
-    def test_says_the_round_in_a_sentence(self, round_tables):
-        tables = with_holes(
-            with_header(round_tables, layups=20, layups_within=12, layups_unsure=1), strokes=5, personal_par=5
-        )
-        tables = with_header(tables, strokes=91, personal_par=97)
-        head = rows.head_of_round(tables, WORDS)
-        expected = "12 of 20 layups finished where the plan wanted them, 1 is too close to call"
-        assert text(head["headline"]) == expected
-        assert text(head["lede"]).startswith(
-            "91 strokes, 6 under a personal par of 97. The plan held on holes"
-        )
-
-    def test_a_hole_picked_up_is_left_out_of_the_comparison(self, round_tables):
-        head = rows.head_of_round(round_tables, WORDS)
-        scored = round_tables.holes[round_tables.holes["hole"] != 12]
-        par = int(scored["personal_par"].sum())
-        assert (
-            f"on 17 holes, {par - round_tables.header['strokes']} under the personal par of {par} there"
-            in text(head["lede"])
-        )
-
-    @pytest.mark.parametrize(
-        ("strokes", "said"), [(97, "level with"), (99, "2 over"), (None, "The plan held")]
-    )
-    def test_over_level_and_unknown(self, round_tables, strokes, said):
-        tables = with_header(with_holes(round_tables, strokes=5), strokes=strokes, personal_par=97)
-        assert said in text(rows.head_of_round(tables, WORDS)["lede"])
-
-    def test_holes_that_held_and_broke(self, round_tables):
-        layups = round_tables.comparison.assign(
-            within_tolerance=["yes" if hole < 17 else "no" for hole in round_tables.comparison["hole"]]
-        )
-        lede = text(rows.head_of_round(dataclasses.replace(round_tables, comparison=layups), WORDS)["lede"])
-        assert "It broke on holes 17 and 18." in lede
-        assert "15 and 16. It broke" in lede
-
-    def test_local_time_of_the_course(self, round_tables):
-        # Source: IANA time zone database, Atlantic/Azores is UTC in summer; 11:04 UTC is 11:04 there.
-        assert text(rows.head_of_round(round_tables, WORDS)["when"]).startswith("14 May 2026, 11:04 to ")
-        # Source: IANA time zone database, Asia/Tokyo is UTC+9 all year.
-        moved = with_header(round_tables, time_zone="Asia/Tokyo", end_time=None)
-        assert text(rows.head_of_round(moved, WORDS)["when"]) == "14 May 2026, from 20:04, local time"
-
-    def test_without_a_plan_it_says_so(self, round_tables):
-        none = dict.fromkeys(("layups", "layups_within", "layups_unsure", "median_leave_error_m"))
-        bare = with_header(round_tables, **none)
-        assert "could be compared" in text(rows.head_of_round(bare, WORDS)["headline"])
-        bare = dataclasses.replace(bare, plan=bare.plan.iloc[:0], comparison=bare.comparison.iloc[:0])
-        assert "without a plan" in text(rows.head_of_round(bare, WORDS)["headline"])
-
-
-class TestNumbers:
-    def test_what_is_unknown_is_left_out(self, round_tables):
-        keys = ("strokes", "par", "personal_par", "putts", "penalties", "shots_to_green", "regulation_shots")
-        bare = with_header(
-            round_tables, **dict.fromkeys((*keys, "layups", "layups_within", "median_leave_error_m"))
-        )
-        assert rows.numbers(bare, WORDS) == []
-
-    def test_has_every_key_number(self, round_tables):
-        names = [text(cell["name"]) for cell in rows.numbers(round_tables, WORDS)]
-        assert names == [
-            "Strokes",
-            "Personal par",
-            "Shots to the green",
-            "Putts",
-            "Penalty strokes",
-            "Layups within tolerance",
-            "Median leave error",
-        ]
 
 
 class TestLayupCells:
@@ -191,14 +102,3 @@ def test_notes_are_sorted_by_what_was_done():
     groups = rows.note_groups(invented_notes(str), WORDS)
     assert [text(group["name"]) for group in groups] == ["Doubted", "Salvaged", "Mended", "Assumed", "Also"]
     assert text(groups[2]["texts"][0]) == "Hole 3: The line was drawn from green to tee and was turned."
-
-
-def test_a_hole_in_words(round_tables):
-    row = round_tables.holes.iloc[0].to_dict()
-    assert text(rows.hole_facts(row, WORDS)) == (
-        "Par 4, index 5, 385 yd, personal par 6, 4 shots to the green in regulation"
-    )
-    row |= {"strokes": 7, "shots": 4, "putts": 2, "penalties": 1}
-    assert text(rows.hole_result(row, WORDS)) == "7 strokes: 4 shots to the green, 2 putts, 1 penalty stroke"
-    row |= {"strokes": pd.NA, "putts": pd.NA, "penalties": 0, "shots": 1}
-    assert text(rows.hole_result(row, WORDS)) == "picked up: 1 shot to the green"
