@@ -8,12 +8,11 @@ from dataclasses import dataclass
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
 from shapely.geometry import LineString, Point, box
 
 from geo.frame import LocalFrame
 from geo.gpx import GpxFile, PointAccount
-from geo.track import Track, join_tracks
+from geo.track import join_tracks
 from tests.geo.gpx_texts import invented_gpx
 from trackgolf.bag import Approach, Bag, Club
 from trackgolf.course import Course, Hole
