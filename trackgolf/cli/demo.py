@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
-
-if TYPE_CHECKING:
-    from trackgolf.bag import Bag
-    from trackgolf.course import Course
-    from trackgolf.plan import Plan
 
 __all__ = ["demo"]
 
@@ -43,41 +39,39 @@ def demo(out: Path) -> None:
     from trackgolf.bag import read_bag
     from trackgolf.cli.run import rebuild_files
     from trackgolf.course import read_course
+    from trackgolf.plan_file import read_plan
     from trackgolf.plan_show import plan_tables
     from trackgolf.tables import round_tables
 
+    click.echo("Everything here is invented: no real course, player or round.\n")
+    pages: list[tuple[str, Any]] = []
+    plans: list[tuple[Path, str]] = []
     with _demo_data() as data:
-        course_path = data / "course.geojson"
-        course = read_course(course_path)
-        click.echo(f"Rebuilding invented rounds on {course.name}; no real place, player or round.\n")
-        pages: list[tuple[str, Any]] = []
-        written: list[tuple[Path, str]] = []
-        for player in _players(data):
-            bag = read_bag(player / "bag.toml")
-            page = f"{player.name}-plan/plan.html"
-            tables = plan_tables(_plan_of(player, course, bag), course, bag)
-            pages.append((page, tables))
-            written.append((out / page, plan_page(tables)))
-            click.echo(f"{bag.player}: the plan\n  {out / page}")
-            for folder in _rounds(player):
-                name = f"{player.name}-{folder.name}"
-                result, _ = rebuild_files(
-                    _tracks(folder),
-                    course_path=course_path,
-                    scorecard_path=None,
-                    tee=None,
-                    bag_path=player / "bag.toml",
-                    plan_path=_if_there(folder / "plan.geojson"),
-                    card_path=_if_there(folder / "card.csv"),
-                    out=out / name,
-                )
-                pages.append((f"{name}/report.html", round_tables(result)))
-                shots, holes = len(result.shots), len(result.holes)
-                click.echo(
-                    f"{bag.player}, {folder.name}: {shots} shots on {holes} holes\n  {out / name / 'report.html'}"
-                )
-        index = out / "index.html"
-        write_texts([*written, (index, index_page(pages))])
+        for row in _rounds(data):
+            player, name = data / row["player"], f"{row['player']}-{row['round']}"
+            folder, bag_path = player / row["round"], player / "bag.toml"
+            bag = read_bag(bag_path)
+            if not any(path.startswith(f"{row['player']}-plan/") for path, _ in pages):
+                course = read_course(data / "course.geojson", tee=row["tee"])
+                tables = plan_tables(read_plan(folder / "plan.geojson", course, bag), course, bag)
+                pages.append((f"{row['player']}-plan/plan.html", tables))
+                plans.append((out / pages[-1][0], plan_page(tables)))
+                click.echo(f"{bag.player}, the plan\n  {plans[-1][0]}")
+            result, _ = rebuild_files(
+                sorted(folder.glob("track*.gpx*")),
+                course_path=data / "course.geojson",
+                scorecard_path=None,
+                tee=row["tee"],
+                bag_path=bag_path,
+                plan_path=folder / "plan.geojson",
+                card_path=folder / "card.csv" if row["card"] == "yes" else None,
+                out=out / name,
+            )
+            pages.append((f"{name}/report.html", round_tables(result)))
+            shots, holes = len(result.shots), len(result.holes)
+            click.echo(f"{bag.player}, {row['what']}\n  {out / pages[-1][0]}: {shots} shots on {holes} holes")
+    index = out / "index.html"
+    write_texts([*plans, (index, index_page(pages))])
     click.echo(f"\nOpen {index.resolve()} in a browser; it leads to all of them and needs no network.")
 
 
@@ -97,26 +91,7 @@ def _demo_data() -> Iterator[Path]:
         raise InputError("the demo data are missing", str(installed), "Install trackgolf again")
 
 
-def _players(data: Path) -> list[Path]:
-    return sorted(path.parent for path in data.glob("*/bag.toml"))
-
-
-def _rounds(player: Path) -> list[Path]:
-    return sorted(path for path in player.iterdir() if path.is_dir() and _tracks(path))
-
-
-def _tracks(folder: Path) -> list[Path]:
-    return sorted([*folder.glob("track*.gpx"), *folder.glob("track*.gpx.gz")])
-
-
-def _if_there(path: Path) -> Path | None:
-    return path if path.is_file() else None
-
-
-def _plan_of(player: Path, course: Course, bag: Bag) -> Plan:
-    """Take the fullest plan that a round was played to, or make one."""
-    from trackgolf.plan import plan_round
-    from trackgolf.plan_file import read_plan
-
-    plans = [read_plan(path, course, bag) for path in sorted(player.glob("*/plan.geojson"))]
-    return max(plans, key=lambda plan: len(plan.shots)) if plans else plan_round(course, bag)
+def _rounds(data: Path) -> list[dict[str, str]]:
+    """List the rounds: player, folder, tee, whether there is a card, and what they show."""
+    with (data / "rounds.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
