@@ -29,6 +29,7 @@ class Recorder:
     rho: tuple[float, float] = (0.98, 0.995)  # correlation of the error from one second to the next
     interval_s: tuple[float, float] = (1.0, 1.0)
     marks: float = 0.0  # share of shots that the player marks
+    named: float | None = None  # share of marks that carry the club's name; None: drawn
     fraction: bool = False  # times with fractions of a second
     elevation: bool = True
     hdop: bool = False
@@ -272,7 +273,8 @@ def _marks(
     """Marks the player set a few seconds before or after a shot; forgotten at times, twice at times."""
     rows: list[tuple[float, float, float, str]] = []
     if recorder.marks > 0:
-        named = float(rng.choice([0.0, 0.5, 0.95]))
+        drawn = float(rng.choice([0.0, 0.5, 0.95]))
+        named = drawn if recorder.named is None else recorder.named
         numbered = rng.random() < 0.4
         before = rng.random() < 0.6
         shots = strokes[strokes["shot"].notna() & ~strokes["conceded"]]
