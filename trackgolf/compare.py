@@ -63,20 +63,22 @@ def compare_round(shots: pd.DataFrame, plan: pd.DataFrame, frame: LocalFrame) ->
         from where the shot was played to the target, positive past it, `right_m` across it, positive to the right,
         `miss_m` their length [m]. `within_tolerance` is `unsure` where the miss differs from the tolerance by less
         than `sigma_m`, the standard error of the finish. Where the play had left the plan the measured columns
-        are empty and `note` says since when.
+        are empty and `note` says since when. Of a hole played twice the first time is compared.
     """
     rows = []
     played = set(shots["hole"].tolist())
     for hole, planned in plan.groupby("hole", sort=True):
         if hole not in played:
             continue
-        mine = shots[shots["hole"] == hole].drop_duplicates("shot").set_index("shot")
+        mine = shots[shots["hole"] == hole]
+        # Of a hole played twice the first time counts, whole.
+        mine = mine[mine["visit"] == mine["visit"].min()].set_index("shot")
         left_at: int | None = None
         for target in planned.sort_values("shot").to_dict("records"):
             row = _row_of(target)
             number = int(target["shot"])
             if number not in mine.index:
-                row["note"] = "on the green before" if number > 1 else "not seen in the track"
+                row["note"] = _why_missing(number, mine)
             else:
                 shot = mine.loc[number].to_dict()
                 if left_at is None and not _still_on(shot, target):
@@ -84,7 +86,7 @@ def compare_round(shots: pd.DataFrame, plan: pd.DataFrame, frame: LocalFrame) ->
                 if left_at is not None:
                     row["note"] = f"off the plan since shot {left_at}"
                     row["club"], row["club_source"] = shot["club"], shot["club_source"]
-                    row["followed"] = "no"
+                    row["followed"] = "no" if _club_is_known(shot) else ""
                 else:
                     row |= _measured(shot, target, frame)
             rows.append(row)
@@ -104,6 +106,19 @@ def _row_of(target: dict[Any, Any]) -> dict[str, Any]:
         "followed": "",
         "note": "",
     }
+
+
+def _why_missing(number: int, mine: pd.DataFrame) -> str:
+    """Say why a hole has no shot of a number: it left no stop, or the hole was over before."""
+    last = int(mine.index.max())
+    if number < last:
+        return "not seen in the track"
+    return "picked up before" if mine.loc[last, "end_lie"] == "picked_up" else "on the green before"
+
+
+def _club_is_known(shot: dict[Any, Any]) -> bool:
+    """Tell whether a shot's club is known from elsewhere than the plan, which proves nothing about following it."""
+    return shot["club_source"] not in ("plan", "")
 
 
 def _still_on(shot: dict[Any, Any], target: dict[Any, Any]) -> bool:
@@ -148,8 +163,7 @@ def _measured(shot: dict[Any, Any], target: dict[Any, Any], frame: LocalFrame) -
 def _followed(
     shot: dict[Any, Any], target: dict[Any, Any], start: np.ndarray, aim: np.ndarray, finish: np.ndarray
 ) -> str:
-    # A club known only from the plan proves nothing about following it.
-    if shot["club_source"] in ("plan", ""):
+    if not _club_is_known(shot):
         return ""
     to_aim, to_finish = aim - start, finish - start
     turn = math.degrees(
