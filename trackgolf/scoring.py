@@ -91,7 +91,8 @@ def score_holes(
         found = _strokes(visit, mine, told, stands, walk, ground, settings)
         hole = course.hole(visit.hole)
         regulation = int(par_of[visit.hole]["regulation_shots"])
-        doubts += [(visit.hole, text) for text in found.pop("doubts")]
+        said = found.pop("doubts")
+        doubts += [(visit.hole, text) for text in said]
         on_green = visit.green is not None
         rows.append(
             {
@@ -108,7 +109,7 @@ def score_holes(
                 "first_time": pd.Timestamp(visit.start_s, unit="s", tz="UTC"),
                 "last_time": pd.Timestamp(visit.end_s, unit="s", tz="UTC"),
                 "confidence": float(mine["confidence"].min()) if len(mine) else math.nan,
-                "note": "; ".join(text for hole_number, text in doubts if hole_number == visit.hole),
+                "note": "; ".join(said),
             }
             | found
         )
@@ -147,7 +148,8 @@ def _strokes(
         penalties = replays
         if strokes is not None and putts is not None and strokes - putts - shots > replays:
             penalties = strokes - putts - shots
-            doubts.append(f"the card leaves {penalties} penalty strokes that the track does not show")
+            strokes_word = "stroke" if penalties == 1 else "strokes"
+            doubts.append(f"the card leaves {penalties} penalty {strokes_word} that the track does not show")
     putts_source = "card"
     if putts is None:
         if strokes is not None and strokes - shots - penalties >= 0 and visit.green is not None:
