@@ -158,6 +158,7 @@ def _readme(course: InventedCourse, players: dict[str, InventedPlayer]) -> str:
         "| `PLAYER/ROUND/plan.geojson` | the plan taken on the round |",
         "| `PLAYER/ROUND/track*.gpx` | what the device wrote |",
         "| `PLAYER/ROUND/card.csv` | what the player wrote down, where there is a card |",
+        "| `report.png` | a picture of a report on one of the rounds, by `python -m tests.picture` |",
         "",
         "CSV has no comments: all `.csv` files here are invented too.",
         "",
