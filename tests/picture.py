@@ -25,7 +25,7 @@ def draw_picture(path: Path) -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         CliRunner().invoke(main, ["demo", "--out", folder], catch_exceptions=False)
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 980, "height": 900})
+        page = browser.new_page(viewport={"width": 1100, "height": 900})
         page.goto((Path(folder) / ROUND / "report.html").as_uri())
         page.select_option("#map-hole", str(HOLE))
         page.locator(".map-part").scroll_into_view_if_needed()
