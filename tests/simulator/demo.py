@@ -45,20 +45,20 @@ class DemoRound:
 
 DEMO = (
     DemoRound(
-        "nuala", "may_watch", 4, Scenario(group=3, transport="trolley", day="2026-05-16", tee_time="09:20"),
+        "nuala", "may_watch", 104, Scenario(group=3, transport="trolley", day="2026-05-16", tee_time="09:20"),
         Recorder.watch(), True, False, "18 holes, a watch with a point a second; card",
     ),
     DemoRound(
-        "nuala", "july_phone", 65, Scenario(group=2, transport="carry", day="2026-07-04", tee_time="13:10"),
+        "nuala", "july_phone", 5, Scenario(group=2, transport="carry", day="2026-07-04", tee_time="13:10"),
         Recorder.phone(elevation=False), True, True, "18 holes, a phone with excursions and gaps; card with clubs",
     ),
     DemoRound(
-        "corwin", "june_silent", 71,
+        "corwin", "june_silent", 122,
         Scenario(group=4, transport="trolley", day="2026-06-13", tee_time="08:40", halfway=True),
         Recorder.silent(decimals=6), False, False, "18 holes, a watch that writes nothing while its wearer stands; no card",
     ),
     DemoRound(
-        "corwin", "august_nine", 98,
+        "corwin", "august_nine", 41,
         Scenario.nine(10, group=2, transport="trolley", day="2026-08-22", tee_time="17:00", files=2),
         Recorder.watch(marks=0.8, named=0.85), True, False, "holes 10 to 18 in two files, marks at most shots, most with the club; card",
     ),

@@ -72,6 +72,9 @@ class Game:
             else:
                 partner_turn(self, k)
         leave_green(self)
+        if rng.random() < self.walker.habits.breaks:
+            self.walker.walk(spot_near(rng, self.walker.xy, 12, 35))
+            self.walker.hold(float(rng.uniform(25, 100)), "other", stroll_m=0.3)
         self.played.append((turn, hole.number))
 
     def left_m(self) -> float:
@@ -208,6 +211,8 @@ class Game:
             share = self.player.part_swings[0][3] * (0.4 if choice.kind == "chip" else 0.7)
             out = golf.short_stroke(rng, self.course, self.player, mine.xy, mine.lie, choice.target, share)
         stroke.end, stroke.end_lie, stroke.mishit = out.end, out.lie, out.mishit
+        if stroke.lie == "bunker" and out.lie != "bunker" and rng.random() < 0.9:
+            w.hold(float(rng.uniform(8, 28)), "other", stroll_m=1.2)  # the rake
         settle(self, stroke, out, choice)
         poor = choice.kind == "full" and stroke.lie != "tee" and out.mishit and stroke.penalty == 0
         if poor and not mine.done and rng.random() < habits.practice_ball:

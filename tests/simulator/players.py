@@ -141,6 +141,8 @@ class Habits:
     reads_round: float  # share of long putts looked at from beyond the hole
     putter_off_green_m: float  # putts from as far off the green as this
     air_shots: float
+    dawdle: float  # halts on the way, for each 100 m of a long walk
+    breaks: float  # share of holes after which one leaves the way for a minute
 
 
 def invented_player(seed: int, course: InventedCourse, *, units: str | None = None) -> InventedPlayer:
@@ -259,4 +261,6 @@ def habits_of_the_day(
         reads_round=float(rng.uniform(0.0, 0.5)),
         putter_off_green_m=float(rng.choice([0.8, 2.5, 6.0])),
         air_shots=float(rng.choice([0.0, 0.003, 0.008])),
+        dawdle=float(rng.uniform(0.0, 0.25)),
+        breaks=float(rng.uniform(0.0, 0.08)),
     )

@@ -119,6 +119,9 @@ def test_walking_speeds_are_those_of_people(invented_rounds):
         walking = speed[speed > 0.85]
         assert np.quantile(walking, 0.999) < 2.1
         medians.append(np.median(walking))
+        # nobody is carried: every step of the true path is at a pace that people walk at
+        pace = np.hypot(np.diff(r.path.x), np.diff(r.path.y)) / np.diff(r.path.t)
+        assert pace.max() < 2.6
     assert min(medians) > 0.9
     assert max(medians) < 1.72
     assert 1.1 < np.median(medians) < 1.4

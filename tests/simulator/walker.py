@@ -94,7 +94,17 @@ class Walker:
         """Walk to a place, round water, swaying."""
         to = self._dry(np.asarray(to, dtype=float))
         for via in self._round_water(self.xy, to):
+            self._dawdle(via, speed)
             self._leg(via, speed, straight)
+
+    def _dawdle(self, to: Array, speed: float | None) -> None:
+        """Halt now and then on a long walk: to look, talk, drink or tie a shoe."""
+        way = to - self.xy
+        length = float(np.hypot(*way))
+        if length < 40 or speed is not None or self.rng.random() > self.habits.dawdle * length / 100:
+            return
+        self._leg(self.xy + way * self.rng.uniform(0.25, 0.8), None, False)
+        self.hold(float(self.rng.lognormal(np.log(7.0), 0.6)), "other", stroll_m=0.3)
 
     def _leg(self, to: Array, speed: float | None, straight: bool) -> None:
         start, rng = self.xy, self.rng
@@ -147,7 +157,9 @@ class Walker:
             self._knot(self.t + step, self.xy)
             target = home + rng.normal(0, stroll_m / 1.5, 2)
             moved = float(np.hypot(*(target - self.xy)))
-            self._knot(min(until, self.t + max(0.5, moved / 0.7)), target)
+            needed = max(0.5, moved / 0.7)
+            share = min(1.0, (until - self.t) / needed)
+            self._knot(self.t + share * needed, self.xy + share * (target - self.xy))
 
     def stroll(self, to: Array, speed: float, until: float) -> None:
         """Walk straight and slowly, out of water, until a time at most."""
