@@ -10,6 +10,13 @@ import shapely
 
 from reports.bundles import RoundTables, layup_summary
 from reports.tables import COMPARISON, PLAN, check_table, empty_table
+from trackgolf.playings import (
+    holes_by_playing,
+    lines_by_playing,
+    number_playings,
+    shots_by_playing,
+    walk_by_playing,
+)
 from trackgolf.reconstruct import Round
 from trackgolf.tables_course import course_lines, course_shapes
 from trackgolf.time_zone import time_zone_of
@@ -31,19 +38,22 @@ def round_tables(result: Round) -> RoundTables:
     Returns
     -------
     RoundTables
-        With the columns that `reports.tables` documents.
+        With the columns that `reports.tables` documents. A hole played twice
+        is two holes there; its plan belongs to the first playing.
     """
     plan = {} if result.plan is None else {"plan": _lines(result.plan, "start", "target")}
+    played = result.holes
+    numbers = number_playings(played, max(hole.number for hole in result.course.holes))
     return RoundTables(
         header=_header(result),
-        holes=result.holes,
-        shots=_lines(result.shots, "start", "end"),
+        holes=holes_by_playing(played, numbers),
+        shots=_lines(shots_by_playing(result.shots, numbers), "start", "end"),
         comparison=result.comparison,
         clubs=_clubs(result),
         notes=_notes(result),
-        track=result.walk[["time", "lon_deg", "lat_deg", "part", "hole"]],
-        shapes=course_shapes(result.course),
-        hole_lines=course_lines(result.course),
+        track=walk_by_playing(result.walk, played, numbers)[["time", "lon_deg", "lat_deg", "part", "hole"]],
+        shapes=lines_by_playing(course_shapes(result.course), played, numbers),
+        hole_lines=lines_by_playing(course_lines(result.course), played, numbers),
         **plan,
     )
 
