@@ -271,8 +271,8 @@ def _best_sequence(
         hold, begin = stand + stay_stand[index], move + go_stand[index]
         from_move.append(turn > keep)
         from_stand.append(hold >= begin)
-        move = turn if turn > keep else keep
-        stand = (hold if hold >= begin else begin) + values[index]
+        move = max(keep, turn)
+        stand = max(hold, begin) + values[index]
     states = np.empty(len(values), dtype=bool)
     state = stand > move
     states[-1] = state

@@ -169,7 +169,9 @@ def lay_ground(course: Course) -> Ground:
             if kind == "tee" and owner == hole.number
         )
         length = float(np.sum(np.hypot(*np.diff(line, axis=0).T)))
-        holes.append(HoleGround(hole.number, hole.par, line, length, green, target, tees, course.tee is not None))
+        holes.append(
+            HoleGround(hole.number, hole.par, line, length, green, target, tees, course.tee is not None)
+        )
     areas = []
     for lie, wanted in _LIES:
         chosen = [shape for shape, kind in zip(metric, kinds, strict=True) if kind in wanted]

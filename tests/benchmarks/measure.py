@@ -15,8 +15,8 @@ from scipy.optimize import linear_sum_assignment
 from geo.gpx import GpxFile, PointAccount
 from geo.track import Track, join_tracks
 from tests.simulator.suite import suite_round
-from trackgolf.bag import Bag, read_bag
-from trackgolf.course import Course, read_course
+from trackgolf.bag import read_bag
+from trackgolf.course import read_course
 from trackgolf.reconstruct import Round, reconstruct
 from trackgolf.settings import RoundSettings
 
