@@ -146,13 +146,13 @@ class Habits:
 
 
 def invented_player(seed: int, course: InventedCourse, *, units: str | None = None) -> InventedPlayer:
-    """Invent a player of handicap about 18 to 36 for a course."""
+    """Invent a player of handicap about 20 to 44 for a course."""
     rng = np.random.default_rng([seed, 0x91])
     woman = bool(rng.random() < 0.42)
     first, last = _NAMES[int(rng.integers(len(_NAMES)))]
     # Source: R&A and USGA distance report, by handicap 21+: men 187 yd, women 118 to 138 yd.
     driver_yd = rng.uniform(118, 140) if woman else rng.uniform(170, 205)
-    handicap = int(np.clip(round(rng.normal(32 if woman else 28, 4)), 16, 44))
+    handicap = int(np.clip(round(rng.normal(35 if woman else 31, 4)), 18, 46))
     names = _pick_clubs(rng)
     lean = rng.uniform(-0.085, 0.015)
     mishits = rng.uniform(0.09, 0.17)
