@@ -315,7 +315,7 @@ def _unwind_shot(evidence: Evidence, table: _Forward, j: int, hole: int, number:
     return -1, 1 if number == 1 else 2
 
 
-def probabilities(evidence: Evidence) -> tuple[Floats, Floats]:
+def probabilities(evidence: Evidence) -> tuple[Floats, Floats, Floats]:
     """
     Weigh all stories together, by forward and backward sums.
 
@@ -330,6 +330,8 @@ def probabilities(evidence: Evidence) -> tuple[Floats, Floats]:
         Probability that the stand is a shot off the green of the hole.
     green : numpy.ndarray, shape (m, h)
         Probability that the stand is the first on the green of the hole.
+    first : numpy.ndarray, shape (m, h)
+        Probability that the stand is the first shot of the hole; at most `shot`.
 
     References
     ----------
@@ -337,15 +339,16 @@ def probabilities(evidence: Evidence) -> tuple[Floats, Floats]:
     """
     stands, holes = evidence.tee.shape
     if stands == 0:
-        return np.empty((0, holes)), np.empty((0, holes))
+        return np.empty((0, holes)), np.empty((0, holes)), np.empty((0, holes))
     table = _forward(evidence, log_sum)
     if table.total < IMPOSSIBLE / 2:
-        return np.zeros((stands, holes)), np.zeros((stands, holes))
+        return np.zeros((stands, holes)), np.zeros((stands, holes)), np.zeros((stands, holes))
     after_shot, after_green = _backward(evidence)
     shot = np.exp(log_sum(table.shots + after_shot, 2) - table.total)
     arrivals = _arrival_scores(evidence, table)
     green = np.exp(arrivals + after_green - table.total)
-    return np.clip(shot, 0.0, 1.0), np.clip(green, 0.0, 1.0)
+    first = np.exp(table.shots[:, :, 1] + after_shot[:, :, 1] - table.total)
+    return np.clip(shot, 0.0, 1.0), np.clip(green, 0.0, 1.0), np.clip(first, 0.0, 1.0)
 
 
 def _arrival_scores(evidence: Evidence, table: _Forward) -> Floats:

@@ -239,7 +239,7 @@ def tee_score(
     numpy.ndarray, shape (n,)
         Log density at the tee against that of stands in general.
     """
-    var = np.sqrt(settings.tee_spread_m**2 + sigma_m**2)
+    var = np.hypot(settings.named_tee_spread_m if hole.tee_named else settings.tee_spread_m, sigma_m)
     start = hole.line[0]
     from_start = np.hypot(east_m - start[0], north_m - start[1])
     if hole.tee_named:

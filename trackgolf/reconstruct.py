@@ -14,10 +14,11 @@ from geo.geodesic import distance_bearing
 from geo.smooth import smooth_positions
 from geo.stops import find_stops
 from geo.track import Track
+from trackgolf.adapt import adapt_pace
 from trackgolf.bag import Bag
 from trackgolf.compare import COMPARISON_COLUMNS, compare_round
 from trackgolf.course import Course
-from trackgolf.decode import best_story, probabilities
+from trackgolf.decode import Evidence, best_story, probabilities
 from trackgolf.errors import CardError, InputError, PlanError
 from trackgolf.evidence import Shooter
 from trackgolf.ground import Ground, lay_ground
@@ -135,15 +136,18 @@ def reconstruct(
     stands = find_stops(time_s, *raw, settings.stops)
 
     marks = _marks_in_metres(track.marks, ground)
-    evidence = weigh_round(
-        stands,
-        (walk.time_s, walk.east_m, walk.north_m),
-        ground,
-        _shooters(bag, ground, plan, settings),
-        _counts(course, pars, card),
-        marks,
-        settings,
-    )
+    counts = _counts(course, pars, card)
+
+    def weigh(beliefs: RoundSettings) -> Evidence:
+        shooters = _shooters(bag, ground, plan, beliefs)
+        path = (walk.time_s, walk.east_m, walk.north_m)
+        return weigh_round(stands, path, ground, shooters, counts, marks, beliefs)
+
+    evidence = weigh(settings)
+    for _ in range(settings.pace_rounds):
+        shot_p, _, first_p = probabilities(evidence.tempered(settings.temper))
+        settings = adapt_pace(stands, shot_p.sum(axis=1), first_p.sum(axis=1), settings)
+        evidence = weigh(settings)
     story = best_story(evidence)
     if not story.events:
         raise InputError(
@@ -151,7 +155,7 @@ def reconstruct(
             None,
             "Check that the course and the track belong together",
         )
-    shot_p, green_p = probabilities(evidence.tempered(settings.temper))
+    shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
     shots, visits = lay_out_shots(story, shot_p, green_p, stands, walk, ground, settings)
     shots = name_clubs(shots, visits, stands, track.marks, marks, plan, card, bag, settings)
     holes, doubts = score_holes(shots, visits, stands, walk, ground, course, pars, card, settings)

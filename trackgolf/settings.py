@@ -22,90 +22,94 @@ class RoundSettings:
 
     # --- dwell, log-normal: median [s] and spread of its logarithm -------------------------------------------
     # The Rules advise a stroke within 40 s (Rules of Golf 2023, 5.6b): medians lie under it. Fitted.
-    shot_dwell_s: float = 60.35
+    shot_dwell_s: float = 77.49
     shot_dwell_spread: float = 0.68
-    tee_dwell_s: float = 77.04
+    tee_dwell_s: float = 32.93
     tee_dwell_spread: float = 0.662
     # Other stands are of two kinds: halts at the bag, and waits for others.
-    halt_dwell_s: float = 12
-    halt_dwell_spread: float = 0.3894
+    halt_dwell_s: float = 7.279
+    halt_dwell_spread: float = 0.4304
     halt_share: float = 0.5123
     wait_dwell_s: float = 24.92
-    wait_dwell_spread: float = 1.091
+    wait_dwell_spread: float = 1.401
     # Stands on the green: putts, marking, waiting for the others. Fitted.
-    green_dwell_s: float = 55.0
+    green_dwell_s: float = 49.15
     green_dwell_spread: float = 0.85
+    # How many stands the medians above count for against those of the round itself, and how often they are moved.
+    pace_weight: float = 12.0
+    pace_rounds: int = 1
     # Log-odds that a stand on a hole is a shot, before anything is known of it. Fitted.
-    shot_log_odds: float = -0.2
-    tee_log_odds: float = 0.05
+    shot_log_odds: float = -0.5625
+    tee_log_odds: float = -0.8
 
     # --- company: what stands beside a stand --------------------------------------------------------------------
     # Two stands within this distance [m] and time [s] belong to one errand, such as the bag and then the ball.
     near_m: float = 15.0
     near_s: float = 40.0
     # Log-odds against a stroke at a stand with such company, and for the longer of the two. Fitted.
-    near_score: float = 0.8
-    longer_score: float = 2.0
+    near_score: float = 0.95
+    longer_score: float = 1.637
     # Log-odds for a stroke a unit of the logarithm of restlessness: practice swings against waiting. Fitted.
     restless_score: float = 0.8
     # Log-odds for a stroke where the way turns back, against it where the walk goes straight on. Fitted.
-    turn_score: float = 0.4
+    turn_score: float = 0.9
     turn_s: float = 15.0
 
     # --- place ------------------------------------------------------------------------------------------------
     # How thinly stands that are no shots are spread around a player: one in this area [m2]. Fitted.
-    other_area_m2: float = 6420
+    other_area_m2: float = 1.17e+04
     # Part of them lies around the spot just played from, thinning out over this length [m]. Fitted.
-    around_share: float = 0.3
-    around_m: float = 12.0
+    around_share: float = 0.3324
+    around_m: float = 10.46
     # And part on the tees of the hole, this far from their edges [m]: where partners tee off. Fitted.
-    tee_wait_share: float = 0.1
-    tee_wait_m: float = 5.0
+    tee_wait_share: float = 0.2064
+    tee_wait_m: float = 2.137
     # Where a player stands against the ball or the tee's centre, each axis [m]. Common practice.
     beside_ball_m: float = 1.5
-    tee_spread_m: float = 6
+    tee_spread_m: float = 2.565
     # Probability that the tee shot is played at the start of the hole's line, where the tee was named. Common practice.
     named_tee_share: float = 0.93
+    named_tee_spread_m: float = 2.763
     # Where the map draws no tees, the one played from may lie this far ahead of the line's start [m]. Fitted.
     tee_ahead_m: float = 110.0
-    tee_ahead_share: float = 0.5123
+    tee_ahead_share: float = 0.7107
     # A hole is considered only for stands this near its line of play [m].
     corridor_m: float = 110.0
 
     # --- ball flight --------------------------------------------------------------------------------------------
     # Direction, one standard deviation as a share of the distance. From memory: Broadie 2014 gives 6.5 degrees for
     # a 90-shooter and 7.5 for a 100-shooter; a tenth of shots is far wilder (fitted).
-    side_share: float = 0.1669
-    wild_share: float = 0.3115
-    wild_probability: float = 0.149
+    side_share: float = 0.1491
+    wild_share: float = 0.7288
+    wild_probability: float = 0.1673
     # What clubs really go against what the bag says: mean factor and its spread. Common practice.
     bag_factor: float = 0.7554
-    bag_spread: float = 0.08
+    bag_spread: float = 0.1319
     # Long clubs are played more than short ones out of reach of the green: weight by distance to this power. Fitted.
-    long_club_power: float = 2.25
+    long_club_power: float = 2.75
     # Share of shots played with a club that the plan names for the hole. Fitted.
-    plan_share: float = 0.6
+    plan_share: float = 0.3907
     # How often a shot towards a reachable green is meant to reach it. Fitted.
-    aim_green: float = 0.7003
+    aim_green: float = 0.8098
     # Share of shots that fall anywhere short: topped, chunked, laid up. Fitted.
-    short_share: float = 0.2061
+    short_share: float = 0.1845
     # Spread of a chip or pitch as a share of its length. Common practice.
-    chip_spread_share: float = 0.321
+    chip_spread_share: float = 0.4555
     # A shot anywhere at all, backwards included. Fitted.
-    stray_share: float = 0.02554
+    stray_share: float = 0.03585
     stray_radius_m: float = 77.04
 
     # --- counts -------------------------------------------------------------------------------------------------
     # Shots to the green against the player's own regulation: weights of -3 .. +7. Fitted.
     count_weights: tuple[float, ...] = (0.03, 0.09, 0.20, 0.25, 0.19, 0.11, 0.06, 0.035, 0.02, 0.01, 0.005)
     # Weight of these counts: their logarithm is multiplied by it. Fitted.
-    count_power: float = 1.284
+    count_power: float = 2.117
     # Probability that a stroke left no stand in the track. Fitted.
-    unseen_shot: float = 0.01565
+    unseen_shot: float = 0.03587
     # Probability that a hole ends without its green: picked up, given up. Fitted.
-    pick_up: float = 0.01565
+    pick_up: float = 0.006749
     # Probability that a stroke is played again from the same spot (Rules of Golf 18.1). Fitted.
-    replay: float = 0.0128
+    replay: float = 0.02945
     # Probabilities that a hole is followed by the next, by another one, and that the round ends early. Fitted.
     next_hole: float = 0.97
     skip_hole: float = 0.015
@@ -114,13 +118,13 @@ class RoundSettings:
 
     # --- green --------------------------------------------------------------------------------------------------
     # Where stands lie once the green is reached: on it, beside it, anywhere. Fitted.
-    green_share: float = 0.6582
+    green_share: float = 0.4515
     beside_green_share: float = 0.25
-    beside_green_m: float = 19.47
+    beside_green_m: float = 27.63
     # Probability that one more stand belongs to the green just reached. Fitted.
     stay_share: float = 0.7003
     # Position of the ball against the first stand on the green, each axis [m]. Fitted.
-    green_ball_m: float = 3.115
+    green_ball_m: float = 7.288
 
     # --- marks --------------------------------------------------------------------------------------------------
     # A mark belongs to a stand within this distance [m] and time [s].

@@ -88,7 +88,8 @@ def test_best_story_and_probabilities_equal_brute_force(seed):
     assert {(e.stand, e.hole) for e in story.events if e.kind == "shot"} == set(shots)
     assert {(e.stand, e.hole) for e in story.events if e.kind == "green"} == set(greens)
 
-    shot, green = probabilities(ev)
+    shot, green, first = probabilities(ev)
+    assert np.all(first <= shot + 1e-12)
     for stand, hole in itertools.product(range(5), range(2)):
         one = sum(math.exp(score - total) for score, shots, _ in stories if (stand, hole) in shots)
         two = sum(math.exp(score - total) for score, _, greens in stories if (stand, hole) in greens)
@@ -111,3 +112,100 @@ def test_nothing_that_fits_is_no_story():
     )
     assert best_story(hopeless).events == ()
     assert not probabilities(hopeless)[0].any()
+
+
+def chain_evidence(start, turn, told, *, bonus):
+    """
+    Write a hidden Markov model as a round: each state is a hole, each observation a stand that is one shot on it.
+
+    The hole is picked up at once, so that the next stand begins another. A bonus for every stand outweighs leaving it
+    out or beginning late, which the chain cannot do and a round can.
+    """
+    stands, holes = told.shape
+    flight = np.full((stands, 1, holes), IMPOSSIBLE)
+    never, counts = np.full((stands, holes), IMPOSSIBLE), np.full((holes, 3), IMPOSSIBLE)
+    picked = counts.copy()
+    picked[:, 1] = 0.0
+    return Evidence(
+        tee=np.log(told) + bonus,
+        shot=never,
+        arrive=never,
+        after=never,
+        flight=flight,
+        flight_green=flight,
+        unseen=flight,
+        unseen_green=flight,
+        from_tee=never,
+        count=counts,
+        count_picked=picked,
+        start=np.log(start),
+        end=np.zeros(holes),
+        order=np.log(turn),
+        stay=math.log(0.5),
+        leave=math.log(0.5),
+    )
+
+
+# Source: Wikipedia, "Viterbi algorithm", worked example: healthy and fever; normal, cold, dizzy.
+START = np.array([0.6, 0.4])
+TURN = np.array([[0.7, 0.3], [0.4, 0.6]])
+TOLD = np.array([[0.5, 0.1], [0.4, 0.3], [0.1, 0.6]])
+
+
+# Source: the same, the best path so far after each day: 0.3 healthy, 0.084 healthy, 0.01512 fever.
+@pytest.mark.parametrize(
+    ("days", "probability", "path"), [(1, 0.3, (0,)), (2, 0.084, (0, 0)), (3, 0.01512, (0, 0, 1))]
+)
+def test_the_worked_example_of_the_viterbi_algorithm(days, probability, path):
+    story = best_story(chain_evidence(START, TURN, TOLD[:days], bonus=20.0))
+    assert math.exp(story.score - 20.0 * days) == pytest.approx(probability, rel=1e-6)
+    assert story.visits == path
+    assert [event.stand for event in story.events] == list(range(days))
+
+
+def test_the_same_example_forward_and_backward():
+    # Derived: the eight paths of the worked example, added up state by state.
+    paths = list(itertools.product((0, 1), repeat=3))
+    chances = [
+        START[path[0]]
+        * math.prod(TURN[one, two] for one, two in itertools.pairwise(path))
+        * math.prod(TOLD[day, state] for day, state in enumerate(path))
+        for path in paths
+    ]
+    shot, green, *_ = probabilities(chain_evidence(START, TURN, TOLD, bonus=20.0))
+    for day, state in itertools.product(range(3), (0, 1)):
+        alone = sum(chance for chance, path in zip(chances, paths, strict=True) if path[day] == state)
+        assert shot[day, state] == pytest.approx(alone / sum(chances), abs=1e-6)
+    assert not green.any()
+
+
+def test_tempering_halves_the_logarithms_and_leaves_the_best_story():
+    ev = random_evidence(np.random.default_rng(4), stands=5, holes=2, counts=4, window=3)
+    weaker = ev.tempered(0.5)
+    assert np.array_equal(weaker.flight, 0.5 * ev.flight)
+    assert best_story(weaker).events == best_story(ev).events
+    assert best_story(weaker).score == pytest.approx(0.5 * best_story(ev).score)
+    # Less sure: the largest probability of a stand comes nearer to the others.
+    assert probabilities(weaker)[0].max() < probabilities(ev)[0].max()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_probabilities_hold_together(seed):
+    ev = random_evidence(np.random.default_rng(seed), stands=8, holes=3, counts=4, window=4)
+    shot, green, *_ = probabilities(ev)
+    # A stand is one thing: a shot on one hole, the first stand on one green, or neither.
+    assert np.all(shot.sum(axis=1) + green.sum(axis=1) <= 1.0 + 1e-9)
+    assert np.all(shot >= 0.0)
+    story = best_story(ev)
+    stands = [event.stand for event in story.events if event.kind != "unseen"]
+    assert stands == sorted(set(stands))
+    assert [event.visit for event in story.events] == sorted(event.visit for event in story.events)
+    assert all(story.visits[event.visit] == event.hole for event in story.events)
+    numbers = [(event.visit, event.number) for event in story.events if event.kind == "shot"]
+    assert numbers == sorted(set(numbers))
+
+
+def test_adding_logarithms_does_not_overflow():
+    # Derived: log(e^1000 + e^1000) = 1000 + log 2.
+    assert log_sum(np.array([1000.0, 1000.0]), 0) == pytest.approx(1000.0 + math.log(2.0))
+    assert log_sum(np.full(3, IMPOSSIBLE), 0) < IMPOSSIBLE / 2
