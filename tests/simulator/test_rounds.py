@@ -17,7 +17,7 @@ def test_a_seed_gives_one_round():
 
 
 def test_strokes_are_shots_and_putts_and_penalties(invented_rounds):
-    # Source: contract of the score: strokes = shots + putts + penalties, empty for a hole picked up.
+    # Source: Rules of Golf, definition of stroke and Rule 1.3c: a score is the strokes made and the penalty strokes.
     for r in invented_rounds.values():
         counted = r.strokes[r.strokes["counts"]]
         for row in r.card.itertuples():
