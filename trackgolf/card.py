@@ -18,6 +18,7 @@ __all__ = ["read_card"]
 _LAST_HOLE = 36
 # Whole numbers a card can hold; beyond them a slip of the pen. Common practice, no source.
 _RANGES = {"strokes": (1, 40), "putts": (0, 20), "penalties": (0, 20)}
+_PLAYED = frozenset({*_RANGES, "clubs"})
 # What people write instead of strokes for a hole they did not finish.
 _PICKED_UP = frozenset({"x", "xx", "pu", "p/u", "nr", "n/r", "dnf", "picked up", "wd"})
 _SUM_ROWS = frozenset({"out", "in", "total", "sum", "tot", "front", "back", "f9", "b9", "front 9", "back 9"})
@@ -53,6 +54,13 @@ def read_card(path: str | os.PathLike[str], bag: Bag) -> pd.DataFrame:
     rows: list[dict[str, object]] = []
     lines_of: dict[int, int] = {}
     table = read_csv_table(path, CardError, kind="played card", required=("hole",), spill="clubs")
+    if table and not _PLAYED.intersection(table[0][1]):
+        # Else every hole would read as picked up.
+        raise CardError(
+            f"none of the columns {', '.join(sorted(_PLAYED))} is in it",
+            str(path),
+            "The course's own card is given as --scorecard",
+        )
     for line, cells in table:
         if cells["hole"].lower() in _SUM_ROWS:
             continue

@@ -62,13 +62,15 @@ def prepare_folder(out: str | Path) -> Path:
         If it cannot be made or is a file.
     """
     folder = Path(out)
+    if folder.is_file():
+        raise InputError("this is a file, not a folder", str(out), "Give another --out")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe = folder / ".trackgolf-probe"
         probe.write_bytes(b"")
         probe.unlink()
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise InputError(
             f"the output folder cannot be written ({reason})", str(out), "Give another --out"
         ) from error
@@ -189,7 +191,8 @@ def _plain(value: Any) -> Any:
     if hasattr(value, "item"):
         value = value.item()
     if isinstance(value, float):
-        return round(value, _LENGTH_DECIMALS) if math.isfinite(value) else None
+        # Adding nothing turns a negative zero into a plain one.
+        return round(value, _LENGTH_DECIMALS) + 0.0 if math.isfinite(value) else None
     return value
 
 

@@ -42,7 +42,8 @@ def course(course_file: Path, scorecard: Path | None, tee: str | None, check: bo
     goes to standard error.
 
     \b
-      trackgolf course my-course.osm --scorecard card.csv --tee white --check
+    Example:
+      trackgolf course my-course.osm --scorecard scorecard.csv --tee white --check
     """
     from trackgolf.course import read_course
     from trackgolf.course_table import course_gaps, course_table

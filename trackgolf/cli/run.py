@@ -13,7 +13,7 @@ from trackgolf.course import Course, course_from_scorecard, read_course
 from trackgolf.errors import InputError
 from trackgolf.plan_file import read_plan
 from trackgolf.reconstruct import Round, reconstruct
-from trackgolf.round_files import prepare_folder, write_round
+from trackgolf.round_files import write_round
 from trackgolf.tables import round_tables
 
 __all__ = ["rebuild_files", "the_course"]
@@ -39,13 +39,12 @@ def rebuild_files(
     card_path: Path | None,
     out: Path,
 ) -> tuple[Round, list[Path]]:
-    """Rebuild one round from files and write its folder; everything is read before anything is written."""
+    """Rebuild one round from files and write its folder; everything is worked out before anything is written."""
     track = read_tracks(tracks)
     course = the_course(course_path, scorecard_path, tee)
     bag = read_bag(bag_path)
     plan = read_plan(plan_path, course, bag).shots if plan_path is not None else None
     card = read_card(card_path, bag) if card_path is not None else None
-    prepare_folder(out)
     result = reconstruct(track, course, bag, plan=plan, card=card)
     report = round_report(round_tables(result))
     return result, write_round(result, out, report)
