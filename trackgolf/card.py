@@ -54,12 +54,13 @@ def read_card(path: str | os.PathLike[str], bag: Bag) -> pd.DataFrame:
     rows: list[dict[str, object]] = []
     lines_of: dict[int, int] = {}
     table = read_csv_table(path, CardError, kind="played card", required=("hole",), spill="clubs")
-    if table and not _PLAYED.intersection(table[0][1]):
+    columns = set(table[0][1]) if table else set()
+    if "par" in columns and not columns & _PLAYED:
         # Else every hole would read as picked up.
         raise CardError(
-            f"none of the columns {', '.join(sorted(_PLAYED))} is in it",
+            "this looks like the course's own card: it has no strokes, putts, penalties or clubs",
             str(path),
-            "The course's own card is given as --scorecard",
+            "Give that as --scorecard",
         )
     for line, cells in table:
         if cells["hole"].lower() in _SUM_ROWS:

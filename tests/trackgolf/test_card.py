@@ -119,7 +119,7 @@ def test_all_faults_at_once_with_lines(refused):
     ("text", "words"),
     [
         ("strokes,putts\n5,2\n", "no column hole"),
-        ("hole,par,stroke_index,length_m\n1,4,7,350\n", "The course's own card is given as --scorecard"),
+        ("hole,par,stroke_index,length_m\n1,4,7,350\n", "looks like the course's own card"),
         ("hole,strokes\n", "no holes below the header"),
         ("hole,strokes\nout,40\n", "no holes below the header"),
         ("<html></html>", "HTML"),
