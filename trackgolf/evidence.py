@@ -182,13 +182,24 @@ def company_score(
     score[1:] -= settings.near_score * near - settings.longer_score * longer
     restless = np.log(np.maximum(stands["restless"].to_numpy(), 0.05))
     score += settings.restless_score * np.clip(restless, -1.5, 1.5)
+    score += settings.turn_score * _straightness(stands, walk, settings.turn_s)
+    score += settings.onward_score * _straightness(stands, walk, settings.onward_s)
+    # Far from the stands before and after: an errand of its own.
+    far = np.log((np.minimum(apart, 150.0) + 3.0) / 30.0)
+    score[1:] += settings.apart_before_score * far
+    score[:-1] += settings.apart_after_score * far
+    return score
+
+
+def _straightness(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], spell_s: float) -> Floats:
+    """Cosine of the turn between the way in and the way out, each over a spell of time; zero where hardly moved."""
+    east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
     time, walk_east, walk_north = walk
-    before, after = start - settings.turn_s, end + settings.turn_s
+    before, after = stands["start_s"].to_numpy() - spell_s, stands["end_s"].to_numpy() + spell_s
     into = east - np.interp(before, time, walk_east), north - np.interp(before, time, walk_north)
     out = np.interp(after, time, walk_east) - east, np.interp(after, time, walk_north) - north
     lengths = np.hypot(*into) * np.hypot(*out)
-    cosine = (into[0] * out[0] + into[1] * out[1]) / np.maximum(lengths, 1.0)
-    return np.asarray(score - settings.turn_score * np.where(lengths > 25.0, cosine, 0.0))
+    return np.asarray(np.where(lengths > 25.0, (into[0] * out[0] + into[1] * out[1]) / np.maximum(lengths, 25.0), 0.0))
 
 
 def other_log_density(moved_m: Floats, settings: RoundSettings) -> Floats:

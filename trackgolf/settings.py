@@ -25,21 +25,21 @@ class RoundSettings:
     shot_dwell_s: float = 77.49
     shot_dwell_spread: float = 0.68
     tee_dwell_s: float = 32.93
-    tee_dwell_spread: float = 0.662
+    tee_dwell_spread: float = 0.5655
     # Other stands are of two kinds: halts at the bag, and waits for others.
     halt_dwell_s: float = 7.279
-    halt_dwell_spread: float = 0.4304
+    halt_dwell_spread: float = 0.7025
     halt_share: float = 0.5123
-    wait_dwell_s: float = 24.92
-    wait_dwell_spread: float = 1.401
+    wait_dwell_s: float = 21.29
+    wait_dwell_spread: float = 1.64
     # Stands on the green: putts, marking, waiting for the others. Fitted.
-    green_dwell_s: float = 49.15
-    green_dwell_spread: float = 0.85
+    green_dwell_s: float = 41.99
+    green_dwell_spread: float = 0.995
     # How many stands the medians above count for against those of the round itself, and how often they are moved.
     pace_weight: float = 12.0
     pace_rounds: int = 1
     # Log-odds that a stand on a hole is a shot, before anything is known of it. Fitted.
-    shot_log_odds: float = -0.5625
+    shot_log_odds: float = -0.72
     tee_log_odds: float = -0.8
 
     # --- company: what stands beside a stand --------------------------------------------------------------------
@@ -48,31 +48,37 @@ class RoundSettings:
     near_s: float = 40.0
     # Log-odds against a stroke at a stand with such company, and for the longer of the two. Fitted.
     near_score: float = 0.95
-    longer_score: float = 1.637
+    longer_score: float = 1.795
     # Log-odds for a stroke a unit of the logarithm of restlessness: practice swings against waiting. Fitted.
     restless_score: float = 0.8
-    # Log-odds for a stroke where the way turns back, against it where the walk goes straight on. Fitted.
-    turn_score: float = 0.9
+    # Log-odds for a stroke where the walk goes straight on over a short spell [s] and a longer one: around a ball
+    # there is some to and fro, on the whole the way leads on. Fitted.
+    turn_score: float = -0.9
     turn_s: float = 15.0
+    onward_score: float = 1.2
+    onward_s: float = 40.0
+    # Log-odds a unit of the logarithm of the distance from the stands before and after. Fitted.
+    apart_before_score: float = 0.2
+    apart_after_score: float = 0.35
 
     # --- place ------------------------------------------------------------------------------------------------
     # How thinly stands that are no shots are spread around a player: one in this area [m2]. Fitted.
-    other_area_m2: float = 1.17e+04
+    other_area_m2: float = 1.909e+04
     # Part of them lies around the spot just played from, thinning out over this length [m]. Fitted.
-    around_share: float = 0.3324
+    around_share: float = 0.2338
     around_m: float = 10.46
     # And part on the tees of the hole, this far from their edges [m]: where partners tee off. Fitted.
-    tee_wait_share: float = 0.2064
+    tee_wait_share: float = 0.298
     tee_wait_m: float = 2.137
     # Where a player stands against the ball or the tee's centre, each axis [m]. Common practice.
     beside_ball_m: float = 1.5
-    tee_spread_m: float = 2.565
+    tee_spread_m: float = 1.571
     # Probability that the tee shot is played at the start of the hole's line, where the tee was named. Common practice.
     named_tee_share: float = 0.93
     named_tee_spread_m: float = 2.763
     # Where the map draws no tees, the one played from may lie this far ahead of the line's start [m]. Fitted.
     tee_ahead_m: float = 110.0
-    tee_ahead_share: float = 0.7107
+    tee_ahead_share: float = 0.8004
     # A hole is considered only for stands this near its line of play [m].
     corridor_m: float = 110.0
 
@@ -80,24 +86,24 @@ class RoundSettings:
     # Direction, one standard deviation as a share of the distance. From memory: Broadie 2014 gives 6.5 degrees for
     # a 90-shooter and 7.5 for a 100-shooter; a tenth of shots is far wilder (fitted).
     side_share: float = 0.1491
-    wild_share: float = 0.7288
-    wild_probability: float = 0.1673
+    wild_share: float = 1.19
+    wild_probability: float = 0.1465
     # What clubs really go against what the bag says: mean factor and its spread. Common practice.
     bag_factor: float = 0.7554
-    bag_spread: float = 0.1319
+    bag_spread: float = 0.1127
     # Long clubs are played more than short ones out of reach of the green: weight by distance to this power. Fitted.
     long_club_power: float = 2.75
     # Share of shots played with a club that the plan names for the hole. Fitted.
-    plan_share: float = 0.3907
+    plan_share: float = 0.282
     # How often a shot towards a reachable green is meant to reach it. Fitted.
-    aim_green: float = 0.8098
+    aim_green: float = 0.8742
     # Share of shots that fall anywhere short: topped, chunked, laid up. Fitted.
-    short_share: float = 0.1845
+    short_share: float = 0.2094
     # Spread of a chip or pitch as a share of its length. Common practice.
     chip_spread_share: float = 0.4555
     # A shot anywhere at all, backwards included. Fitted.
-    stray_share: float = 0.03585
-    stray_radius_m: float = 77.04
+    stray_share: float = 0.02227
+    stray_radius_m: float = 90.18
 
     # --- counts -------------------------------------------------------------------------------------------------
     # Shots to the green against the player's own regulation: weights of -3 .. +7. Fitted.
@@ -107,9 +113,9 @@ class RoundSettings:
     # Probability that a stroke left no stand in the track. Fitted.
     unseen_shot: float = 0.03587
     # Probability that a hole ends without its green: picked up, given up. Fitted.
-    pick_up: float = 0.006749
+    pick_up: float = 0.004146
     # Probability that a stroke is played again from the same spot (Rules of Golf 18.1). Fitted.
-    replay: float = 0.02945
+    replay: float = 0.04719
     # Probabilities that a hole is followed by the next, by another one, and that the round ends early. Fitted.
     next_hole: float = 0.97
     skip_hole: float = 0.015
@@ -118,11 +124,11 @@ class RoundSettings:
 
     # --- green --------------------------------------------------------------------------------------------------
     # Where stands lie once the green is reached: on it, beside it, anywhere. Fitted.
-    green_share: float = 0.4515
+    green_share: float = 0.3352
     beside_green_share: float = 0.25
     beside_green_m: float = 27.63
     # Probability that one more stand belongs to the green just reached. Fitted.
-    stay_share: float = 0.7003
+    stay_share: float = 0.7323
     # Position of the ball against the first stand on the green, each axis [m]. Fitted.
     green_ball_m: float = 7.288
 

@@ -38,6 +38,9 @@ FREE = {
     "longer_score": "plain",
     "restless_score": "plain",
     "turn_score": "plain",
+    "onward_score": "plain",
+    "apart_before_score": "plain",
+    "apart_after_score": "plain",
     "around_share": "logit",
     "around_m": "log",
     "tee_wait_share": "logit",
@@ -100,7 +103,7 @@ def prepare(row: str, seed: int, settings: RoundSettings) -> Any:
 def labels(simulated: Any, stands: Any, ground: Any) -> np.ndarray:
     """The hole index whose shot each stand was, -1 for none, -2 for not to be judged."""
     strokes = simulated.strokes
-    shots = strokes[(strokes["kind"] != "putt") & ~strokes["air"].astype(bool)]
+    shots = strokes[(strokes["shot"].notna() | ~strokes["counts"].astype(bool)) & ~strokes["air"].astype(bool)]
     begin, end = stands["start_s"].to_numpy(), stands["end_s"].to_numpy()
     truth = np.full(len(stands), -1)
     number = {hole.number: index for index, hole in enumerate(ground.holes)}

@@ -157,7 +157,10 @@ def compare(row: str, seed: int, simulated, result: Round) -> Measured:
     """Match found shots with true ones, one to one."""
     strokes = simulated.strokes
     truth = strokes[
-        (strokes["kind"] != "putt") & strokes["counts"].astype(bool) & ~strokes["air"].astype(bool)
+        strokes["counts"].astype(bool)
+        & strokes["shot"].notna()
+        & ~strokes["air"].astype(bool)
+        & strokes["recorded"].astype(bool)
     ]
     truth = truth.reset_index(drop=True)
     shots = result.shots.reset_index(drop=True)
