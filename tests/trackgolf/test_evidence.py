@@ -187,7 +187,8 @@ class TestPlace:
 
 class TestAfterTheGreen:
     def test_on_it_before_beside_it_before_far_from_it(self):
-        on, beside, far = after_green_score(HOLE, *spots((0, 300), (0, 320), (0, 150)), SETTINGS)
+        usual_s = np.full(3, SETTINGS.green_dwell_s)
+        on, beside, far = after_green_score(HOLE, *spots((0, 300), (0, 320), (0, 150)), usual_s, SETTINGS)
         assert on > 0.0
         assert on > beside > far
         assert far < 0.0
@@ -195,7 +196,8 @@ class TestAfterTheGreen:
     def test_far_away_only_the_rest_is_left(self):
         # Derived: what lies neither on the green nor beside it is spread like stands in general.
         rest = 1.0 - SETTINGS.green_share - SETTINGS.beside_green_share
-        assert after_green_score(HOLE, *spots((0, 0)), SETTINGS)[0] == pytest.approx(math.log(rest), abs=1e-6)
+        score = after_green_score(HOLE, *spots((0, 0)), np.array([60.0]), SETTINGS)
+        assert score[0] == pytest.approx(math.log(rest), abs=1e-6)
 
 
 class TestOther:
