@@ -158,7 +158,7 @@ def reconstruct(
     shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
     shots, visits = lay_out_shots(story, shot_p, green_p, stands, walk, ground, settings)
     shots = name_clubs(shots, visits, stands, track.marks, marks, plan, card, bag, settings)
-    holes, doubts = score_holes(shots, visits, stands, walk, ground, course, pars, card, settings)
+    holes, doubts = score_holes(shots, visits, stands, ground, course, pars, card, settings)
     notes += [Note("doubted", hole, text) for hole, text in doubts]
     comparison = (
         pd.DataFrame(columns=list(COMPARISON_COLUMNS))

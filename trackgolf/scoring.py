@@ -12,7 +12,7 @@ import shapely
 from trackgolf.course import Course
 from trackgolf.ground import Ground
 from trackgolf.settings import RoundSettings
-from trackgolf.shots import Visit, Walk
+from trackgolf.shots import Visit
 
 __all__ = ["HOLE_COLUMNS", "score_holes"]
 
@@ -43,7 +43,6 @@ def score_holes(
     shots: pd.DataFrame,
     visits: list[Visit],
     stands: pd.DataFrame,
-    walk: Walk,
     ground: Ground,
     course: Course,
     pars: pd.DataFrame,
@@ -61,8 +60,6 @@ def score_holes(
         The holes in order of play.
     stands : pandas.DataFrame
         The stands of the round.
-    walk : Walk
-        The smoothed walk.
     ground : Ground
         The course in metres.
     course : Course
@@ -88,7 +85,7 @@ def score_holes(
     for visit in visits:
         mine = shots[shots["visit"] == visit.visit]
         told = card_of.get(visit.hole, {})
-        found = _strokes(visit, mine, told, stands, walk, ground, settings)
+        found = _strokes(visit, mine, told, stands, ground, settings)
         hole = course.hole(visit.hole)
         regulation = int(par_of[visit.hole]["regulation_shots"])
         said = found.pop("doubts")
@@ -135,7 +132,6 @@ def _strokes(
     mine: pd.DataFrame,
     told: dict[Any, Any],
     stands: pd.DataFrame,
-    walk: Walk,
     ground: Ground,
     settings: RoundSettings,
 ) -> dict[str, Any]:
@@ -143,7 +139,6 @@ def _strokes(
     strokes, putts, penalties = (_known(told.get(key)) for key in ("strokes", "putts", "penalties"))
     shots = visit.shots
     replays = int(mine["penalty"].sum())
-    source = "card" if penalties is not None else "track"
     if penalties is None:
         penalties = replays
         if strokes is not None and putts is not None and strokes - putts - shots > replays:
