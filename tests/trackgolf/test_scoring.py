@@ -9,7 +9,7 @@ from trackgolf.ground import lay_ground
 from trackgolf.personal_par import personal_pars
 from trackgolf.scoring import HOLE_COLUMNS, score_holes
 from trackgolf.settings import RoundSettings
-from trackgolf.shots import Visit, Walk
+from trackgolf.shots import Visit
 
 # Source: the project's contract for holes.csv, in this order.
 CONTRACT = (
@@ -71,10 +71,8 @@ def scored(*visits, card=None, penalties=(), stands=None, handicap=0):
             if visit.green is not None
         ]
         stands = pd.DataFrame(rows, columns=["start_s", "end_s", "east_m", "north_m"])
-    nowhere = np.empty(0)
-    walk = Walk(nowhere, nowhere, nowhere, nowhere, nowhere.astype(np.int64))
     pars = personal_pars(COURSE.holes, playing_handicap=handicap)
-    return score_holes(shots, list(visits), stands, walk, ground, COURSE, pars, card, SETTINGS)
+    return score_holes(shots, list(visits), stands, ground, COURSE, pars, card, SETTINGS)
 
 
 def score_of(*visits, **options):
