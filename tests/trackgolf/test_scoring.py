@@ -188,7 +188,10 @@ class TestPutts:
 
     def test_a_usual_green_is_two(self):
         # common practice, no source: two putts a hole.
-        assert score_of(visit_of(on_green_s=120))[0]["putts"] == 2
+        assert (
+            score_of(visit_of(on_green_s=(SETTINGS.one_putt_s * SETTINGS.three_putts_s) ** 0.5))[0]["putts"]
+            == 2
+        )
 
     def test_time_beside_the_green_or_later_does_not_count(self):
         ground = lay_ground(COURSE)
@@ -197,7 +200,7 @@ class TestPutts:
         stands = pd.DataFrame(
             {
                 "start_s": [visit.green_s, visit.green_s + 100],
-                "end_s": [visit.green_s + 40, visit.green_s + 900],
+                "end_s": [visit.green_s + 0.5 * SETTINGS.one_putt_s, visit.green_s + 900],
                 "east_m": east,
                 "north_m": north,
             }
