@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -36,6 +37,7 @@ class StopSettings:
     # Windows over which a displacement is measured, shortest first [s]; the first quiet enough is taken.
     windows_s: tuple[float, ...] = (4.0, 6.0, 9.0, 13.0)
     quiet_mps: float = 0.30
+    most_noise_mps: float = 0.45
     # A stand shorter than this is not reported [s].
     shortest_s: float = 4.0
     # Two stands this close in place [m] and time [s] are one: the practice swing beside the ball.
@@ -149,7 +151,7 @@ def find_stops(
         noise_mps = _noise_of(steps, standing & ~hidden, noise_mps)
     standing &= ~hidden
     rows = _collect(steps, standing, time, east, north, settings)
-    rows = _join(rows, settings)
+    rows = _join(_apart(rows), settings)
     rows = [row for row in rows if row["dwell_s"] >= settings.shortest_s]
     rows += _hidden_stands(steps, hidden, time, east, north, settings)
     return _table(sorted(rows, key=lambda row: row["start_s"]))
@@ -219,7 +221,8 @@ def _choose_window(
         steps.speed_mps = moved / steps.window_s
         # A round is at least a third standing, so the slowest tenth are stands: 30 % of a Rayleigh law.
         slow = float(np.quantile(np.repeat(steps.speed_mps, _weights(steps)), 0.12))
-        noise = max(slow / math.sqrt(-2.0 * math.log(0.70)), 0.02)
+        # In a track without stands the slowest tenth is walking: the noise is never taken to be that large.
+        noise = min(max(slow / math.sqrt(-2.0 * math.log(0.70)), 0.02), settings.most_noise_mps)
         if noise <= settings.quiet_mps:
             break
     return noise
@@ -367,6 +370,17 @@ def _still_spread(sigma_m: float, dwell_s: float, error_time_s: float) -> float:
     """Spread of the positions of somebody who does not move at all, from correlated error alone [m]."""
     within = 1.0 - _mean_factor(dwell_s, error_time_s) ** 2
     return float(np.hypot(sigma_m * math.sqrt(2.0 * max(within, 0.0)), 0.3))
+
+
+def _apart(rows: list[dict[str, float]]) -> list[dict[str, float]]:
+    """Where two stands both claim part of the long step between them, give each its half."""
+    for one, two in pairwise(rows):
+        if one["end_s"] > two["start_s"]:
+            middle = 0.5 * (one["end_s"] + two["start_s"])
+            one["dwell_s"] = min(one["dwell_s"], middle - one["start_s"])
+            two["dwell_s"] = min(two["dwell_s"], two["end_s"] - middle)
+            one["end_s"] = two["start_s"] = middle
+    return rows
 
 
 def _join(rows: list[dict[str, float]], settings: StopSettings) -> list[dict[str, float]]:

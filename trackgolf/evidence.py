@@ -199,7 +199,9 @@ def _straightness(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], spe
     into = east - np.interp(before, time, walk_east), north - np.interp(before, time, walk_north)
     out = np.interp(after, time, walk_east) - east, np.interp(after, time, walk_north) - north
     lengths = np.hypot(*into) * np.hypot(*out)
-    return np.asarray(np.where(lengths > 25.0, (into[0] * out[0] + into[1] * out[1]) / np.maximum(lengths, 25.0), 0.0))
+    return np.asarray(
+        np.where(lengths > 25.0, (into[0] * out[0] + into[1] * out[1]) / np.maximum(lengths, 25.0), 0.0)
+    )
 
 
 def other_log_density(moved_m: Floats, settings: RoundSettings) -> Floats:
@@ -231,7 +233,14 @@ def _round_normal(gap_m: Floats, sigma_m: Floats | float) -> Floats:
 
 
 def tee_score(
-    hole: HoleGround, east_m: Floats, north_m: Floats, sigma_m: Floats, settings: RoundSettings
+    hole: HoleGround,
+    east_m: Floats,
+    north_m: Floats,
+    sigma_m: Floats,
+    settings: RoundSettings,
+    *,
+    spot: tuple[float, float] | None = None,
+    spot_spread_m: float = 0.0,
 ) -> Floats:
     """
     Weigh stands as tee shots of a hole by where they lie.
@@ -244,40 +253,50 @@ def tee_score(
         Stands and their standard errors [m].
     settings : RoundSettings
         Spreads.
+    spot : tuple of float, optional
+        Where this round's tee is taken to be [m]; else the start of the line, and less surely so.
+    spot_spread_m : float, optional
+        How well that is known, each axis [m].
 
     Returns
     -------
     numpy.ndarray, shape (n,)
         Log density at the tee against that of stands in general.
     """
-    var = np.hypot(settings.named_tee_spread_m if hole.tee_named else settings.tee_spread_m, sigma_m)
-    start = hole.line[0]
-    from_start = np.hypot(east_m - start[0], north_m - start[1])
-    if hole.tee_named:
-        at_start = settings.named_tee_share
+    known = spot is not None or hole.tee_named
+    centre = spot if spot is not None else (float(hole.line[0, 0]), float(hole.line[0, 1]))
+    spread = np.hypot(settings.named_tee_spread_m if known else settings.tee_spread_m, spot_spread_m)
+    from_centre = np.hypot(east_m - centre[0], north_m - centre[1])
+    if known:
+        at_centre = settings.named_tee_share
     else:
-        at_start = 0.5 if hole.tees else 0.95 - settings.tee_ahead_share
+        at_centre = 0.5 if hole.tees else 0.95 - settings.tee_ahead_share
     parts = [
-        math.log(at_start) + _round_normal(from_start, var),
-        math.log(0.05) + _round_normal(from_start, np.hypot(30.0, sigma_m)),
+        math.log(at_centre) + _round_normal(from_centre, np.hypot(spread, sigma_m)),
+        math.log(0.05) + _round_normal(from_centre, np.hypot(30.0, sigma_m)),
     ]
-    if not hole.tees and not hole.tee_named:
+    if not hole.tees and not known:
         # Any of several tees that nobody drew: evenly spread from behind the line's start to well ahead of it.
         along, across = stations(hole, east_m, north_m)
         ahead = min(settings.tee_ahead_m, 0.35 * hole.length_m)
         even = np.log(_even_pdf(along + 15.0, np.full_like(along, ahead + 15.0), sigma_m) + 1e-12)
         side = np.hypot(sigma_m, 6.0)
         parts.append(
-            math.log(settings.tee_ahead_share) + even - 0.5 * (across / side) ** 2 - np.log(side) - 0.5 * _LOG_2PI
+            math.log(settings.tee_ahead_share)
+            + even
+            - 0.5 * (across / side) ** 2
+            - np.log(side)
+            - 0.5 * _LOG_2PI
         )
     if hole.tees:
         spots = shapely.points(east_m, north_m)
-        near = math.sqrt(2.0**2) + sigma_m
+        near = 2.0 + sigma_m
         for tee in hole.tees:
             gap = shapely.distance(tee, spots)
             # Evenly spread over the tee, fading with the position's error and two club-lengths (Rule 6.2).
             area = tee.area + near * tee.length + math.pi * near**2
-            parts.append(math.log((0.95 - min(at_start, 0.93)) / len(hole.tees)) - 0.5 * (gap / near) ** 2 - np.log(area))
+            share = (0.95 - min(at_centre, 0.93)) / len(hole.tees)
+            parts.append(math.log(share) - 0.5 * (gap / near) ** 2 - np.log(area))
     density: Floats = logsumexp(np.stack(parts), axis=0)
     return density + math.log(settings.other_area_m2)
 
@@ -334,7 +353,11 @@ def after_green_score(
     """
     gap = shapely.distance(hole.green, shapely.points(east_m, north_m))
     area = max(float(hole.green.area), 50.0)
-    on = dwell_score(dwell_s, settings, kind="green") + math.log(settings.green_share / area) - 0.5 * (gap / np.hypot(sigma_m, 1.0)) ** 2
+    on = (
+        dwell_score(dwell_s, settings, kind="green")
+        + math.log(settings.green_share / area)
+        - 0.5 * (gap / np.hypot(sigma_m, 1.0)) ** 2
+    )
     ring = float(hole.green.buffer(settings.beside_green_m).area)
     beside = (
         math.log(settings.beside_green_share / ring)

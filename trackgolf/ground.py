@@ -6,16 +6,17 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Point, Polygon
 
 from geo.frame import LocalFrame
-from geo.line import along_across
+from geo.line import along_across, point_at
 from trackgolf.course import Course
 from trackgolf.errors import CourseError
 
-__all__ = ["Ground", "HoleGround", "lay_ground"]
+__all__ = ["Ground", "HoleGround", "TeeChoice", "lay_ground", "stations"]
 
 # What a lie is called, from the kind of shape it rests on; first match wins.
 _LIES = (
@@ -50,13 +51,23 @@ class HoleGround:
 
 
 @dataclass(frozen=True, slots=True)
+class TeeChoice:
+    """Tees a round may have been played from: what they are called, their `spots`, shape (h, 2) [m], and how sure [m]."""
+
+    name: str
+    spots: NDArray[np.float64]
+    spread_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Ground:
     """
     A course in metres.
 
     Attributes are the local `frame`, the `holes` in order of number, `areas` (a merged geometry a lie, in
-    order of precedence), the `water` of every kind, and `mapped`: whether fairways are drawn, so that a spot
-    on none of the shapes is rough rather than unknown.
+    order of precedence), the `water` of every kind, `mapped`: whether fairways are drawn, so that a spot on none of
+    the shapes is rough rather than unknown, and `tee_choices`: the tees the round may have been played from where
+    the player named none.
     """
 
     frame: LocalFrame
@@ -64,6 +75,7 @@ class Ground:
     areas: tuple[tuple[str, shapely.Geometry], ...]
     water: shapely.Geometry
     mapped: bool
+    tee_choices: tuple[TeeChoice, ...] = ()
 
     def lies_at(self, east_m: NDArray[np.float64], north_m: NDArray[np.float64]) -> list[str]:
         """
@@ -182,7 +194,40 @@ def lay_ground(course: Course) -> Ground:
             shapely.prepare(area)
             areas.append((lie, area))
     water = shapely.union_all([shape for shape, kind in zip(metric, kinds, strict=True) if kind in _WATER])
-    return Ground(frame, tuple(holes), tuple(areas), water, bool(np.any(kinds == "fairway")))
+    names = shapes["name"].to_numpy() if len(shapes) else np.empty(0, dtype=object)
+    choices = () if course.tee is not None else _tee_choices(course, holes, metric, kinds, owners, names)
+    return Ground(frame, tuple(holes), tuple(areas), water, bool(np.any(kinds == "fairway")), choices)
+
+
+# Tees that nobody drew may lie this part of the hole ahead of its line's start. Common practice, no source.
+_AHEAD_SHARES = (0.0, 0.06, 0.12, 0.18, 0.24)
+
+
+def _tee_choices(
+    course: Course,
+    holes: list[HoleGround],
+    metric: NDArray[np.object_],
+    kinds: NDArray[np.object_],
+    owners: NDArray[np.object_],
+    names: NDArray[np.object_],
+) -> tuple[TeeChoice, ...]:
+    drawn = {
+        (str(name).lower(), int(owner)): (shape.centroid.x, shape.centroid.y)
+        for shape, kind, owner, name in zip(metric, kinds, owners, names, strict=True)
+        if kind == "tee" and not pd.isna(owner) and isinstance(name, str) and name
+    }
+    choices = []
+    for name in course.tees:
+        spots = [drawn.get((name.lower(), hole.number)) for hole in holes]
+        if sum(spot is not None for spot in spots) > len(holes) / 2:
+            filled = [spot or tuple(hole.line[0]) for spot, hole in zip(spots, holes, strict=True)]
+            choices.append(TeeChoice(name, np.array(filled, dtype=float), 3.0))
+    if choices or any(hole.tees for hole in holes):
+        return tuple(choices)
+    for share in _AHEAD_SHARES:
+        spots_ahead = np.array([point_at(hole.line, share * hole.length_m) for hole in holes])
+        choices.append(TeeChoice(f"{share:.0%} of the hole ahead of the line's start", spots_ahead, 10.0))
+    return tuple(choices)
 
 
 def _frame_of(lines: list[shapely.LineString]) -> LocalFrame:

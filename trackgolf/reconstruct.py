@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -21,13 +22,14 @@ from trackgolf.course import Course
 from trackgolf.decode import Evidence, best_story, probabilities
 from trackgolf.errors import CardError, InputError, PlanError
 from trackgolf.evidence import Shooter
-from trackgolf.ground import Ground, lay_ground
+from trackgolf.ground import Ground, TeeChoice, lay_ground
 from trackgolf.naming import name_clubs
 from trackgolf.personal_par import personal_pars
+from trackgolf.plan_file import is_plan_mark
 from trackgolf.scoring import score_holes
 from trackgolf.settings import RoundSettings
 from trackgolf.shots import Visit, Walk, lay_out_shots
-from trackgolf.weigh import HoleCount, weigh_round
+from trackgolf.weigh import HoleCount, weigh_round, weigh_tees
 
 __all__ = ["Note", "Round", "reconstruct"]
 
@@ -89,6 +91,7 @@ def reconstruct(
     *,
     plan: pd.DataFrame | None = None,
     card: pd.DataFrame | None = None,
+    told: Sequence[Note] = (),
     settings: RoundSettings = _SETTINGS,
 ) -> Round:
     """
@@ -107,6 +110,8 @@ def reconstruct(
         never moves a shot.
     card : pandas.DataFrame, optional
         What was written on the card, as `trackgolf.card.read_card` gives it.
+    told : sequence of Note, optional
+        What reading the plan and the card had to say; passed on with the round's own notes.
     settings : RoundSettings, optional
         What the decoder believes of golfers.
 
@@ -128,6 +133,7 @@ def reconstruct(
     notes = [Note("salvaged", 0, text) for text in track.warnings]
     notes += [Note("mended", 0, text) for text in course.warnings]
     notes += [Note("assumed", 0, text) for text in bag.warnings]
+    notes += told
 
     points = _points_on_course(track, course, ground)
     cleaned = remove_jumps(points)
@@ -135,7 +141,9 @@ def reconstruct(
     walk, time_s, raw = _smooth(cleaned.points, ground)
     stands = find_stops(time_s, *raw, settings.stops)
 
-    marks = _marks_in_metres(track.marks, ground)
+    # Targets of a plan that was put on the device come back as waypoints; they mark no shot.
+    mark_table = track.marks[~track.marks["name"].map(is_plan_mark).astype(bool)].reset_index(drop=True)
+    marks = _marks_in_metres(mark_table, ground)
     counts = _counts(course, pars, card)
 
     def weigh(beliefs: RoundSettings) -> Evidence:
@@ -143,11 +151,23 @@ def reconstruct(
         path = (walk.time_s, walk.east_m, walk.north_m)
         return weigh_round(stands, path, ground, shooters, counts, marks, beliefs)
 
+    def at_tees(evidence: Evidence, beliefs: RoundSettings, choice: TeeChoice | None) -> Evidence:
+        if choice is None:
+            return evidence
+        path = (walk.time_s, walk.east_m, walk.north_m)
+        return replace(evidence, tee=weigh_tees(stands, path, ground, marks, beliefs, choice))
+
     evidence = weigh(settings)
+    tee = _likeliest_tee(ground, lambda choice: best_story(at_tees(evidence, settings, choice)).score)
+    if tee is not None:
+        notes.append(
+            Note("assumed", 0, f"no tee was named; by the track the round was played from: {tee.name}")
+        )
+    evidence = at_tees(evidence, settings, tee)
     for _ in range(settings.pace_rounds):
         shot_p, _, first_p = probabilities(evidence.tempered(settings.temper))
         settings = adapt_pace(stands, shot_p.sum(axis=1), first_p.sum(axis=1), settings)
-        evidence = weigh(settings)
+        evidence = at_tees(weigh(settings), settings, tee)
     story = best_story(evidence)
     if not story.events:
         raise InputError(
@@ -157,7 +177,7 @@ def reconstruct(
         )
     shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
     shots, visits = lay_out_shots(story, shot_p, green_p, stands, walk, ground, settings)
-    shots = name_clubs(shots, visits, stands, track.marks, marks, plan, card, bag, settings)
+    shots = name_clubs(shots, visits, stands, mark_table, marks, plan, card, bag, settings)
     holes, doubts = score_holes(shots, visits, stands, ground, course, pars, card, settings)
     notes += [Note("doubted", hole, text) for hole, text in doubts]
     comparison = (
@@ -177,6 +197,11 @@ def reconstruct(
         notes=tuple(notes),
         ground=ground,
     )
+
+
+def _likeliest_tee(ground: Ground, score: Callable[[TeeChoice], float]) -> TeeChoice | None:
+    """The tee whose best story is the best of all; None where the player named one or the map has no choice."""
+    return max(ground.tee_choices, key=score, default=None)
 
 
 def _personal_pars(course: Course, bag: Bag) -> pd.DataFrame:

@@ -63,7 +63,7 @@ class RoundSettings:
 
     # --- place ------------------------------------------------------------------------------------------------
     # How thinly stands that are no shots are spread around a player: one in this area [m2]. Fitted.
-    other_area_m2: float = 1.909e+04
+    other_area_m2: float = 1.909e04
     # Part of them lies around the spot just played from, thinning out over this length [m]. Fitted.
     around_share: float = 0.2338
     around_m: float = 10.46
@@ -151,5 +151,5 @@ class RoundSettings:
     # --- putts --------------------------------------------------------------------------------------------------
     # Time from the first stand on the green to the last below which one putt is likeliest, and above which three
     # are [s]. Fitted.
-    one_putt_s: float = 60.0
-    three_putts_s: float = 240.0
+    one_putt_s: float = 25.0
+    three_putts_s: float = 420.0

@@ -21,10 +21,10 @@ from trackgolf.evidence import (
     tee_score,
     tee_wait_log_density,
 )
-from trackgolf.ground import Ground, HoleGround, stations
+from trackgolf.ground import Ground, HoleGround, TeeChoice, stations
 from trackgolf.settings import RoundSettings
 
-__all__ = ["HoleCount", "weigh_round"]
+__all__ = ["HoleCount", "mark_cost", "weigh_round", "weigh_tees"]
 
 Floats = NDArray[np.float64]
 
@@ -88,28 +88,23 @@ def weigh_round(
     sigma, dwell = stands["sigma_m"].to_numpy(), stands["dwell_s"].to_numpy()
     size, holes = len(stands), len(ground.holes)
     window = min(settings.most_stands_between, max(size - 1, 1))
-    tee = np.full((size, holes), IMPOSSIBLE)
-    shot, arrive, after = tee.copy(), tee.copy(), np.empty((size, holes))
-    from_tee = tee.copy()
+    tee = weigh_tees(stands, walk, ground, marks, settings)
+    shot, arrive, after = np.full((3, size, holes), IMPOSSIBLE)
+    from_tee = np.full((size, holes), IMPOSSIBLE)
     flight = np.full((size, window, holes), IMPOSSIBLE)
     flight_green, unseen, unseen_green = flight.copy(), flight.copy(), flight.copy()
 
     marked = _mark_score(stands, marks, settings) + company_score(stands, walk, settings)
-    tee_stand = dwell_score(dwell, settings, kind="tee") + settings.tee_log_odds + marked
     stand = dwell_score(dwell, settings) + settings.shot_log_odds + marked
     other = math.log(settings.other_area_m2)
     on_green = dwell_score(dwell, settings, kind="green")
     far = _excursions(stands, walk, window)
     for h, (hole, shooter) in enumerate(zip(ground.holes, shooters, strict=True)):
-        along, across = stations(hole, east, north)
-        near = (np.abs(across) < settings.corridor_m) & (along > -60.0) & (along < hole.length_m + 80.0)
-        where = np.flatnonzero(near)
+        where, _ = _near(hole, east, north, settings)
         after[:, h] = math.log(1.0 - settings.green_share - settings.beside_green_share)
         if where.size == 0:
             continue
         x, y, s = east[where], north[where], sigma[where]
-        place = tee_score(hole, x, y, s, settings)
-        tee[where, h] = np.where(along[where] < 0.6 * hole.length_m, place + tee_stand[where], IMPOSSIBLE)
         log_on, log_off = green_score(hole, x, y, s)
         shot[where, h] = stand[where] + log_off
         arrive[where, h] = log_on + on_green[where]
@@ -140,7 +135,7 @@ def weigh_round(
         unseen[later, offset, h] = two
         unseen_green[later, offset, h] = two
     count, picked = _count_tables(counts, settings)
-    start_score, end_score, order = _order_tables(ground)(settings)
+    start_score, end_score, order = _order_tables(ground, settings)
     return Evidence(
         tee=tee,
         shot=shot,
@@ -159,6 +154,68 @@ def weigh_round(
         stay=math.log(settings.stay_share),
         leave=math.log(1.0 - settings.stay_share),
     )
+
+
+def weigh_tees(
+    stands: pd.DataFrame,
+    walk: tuple[Floats, Floats, Floats],
+    ground: Ground,
+    marks: tuple[Floats, Floats, Floats],
+    settings: RoundSettings,
+    choice: TeeChoice | None = None,
+) -> Floats:
+    """
+    Weigh every stand as the first shot of every hole.
+
+    Parameters
+    ----------
+    stands : pandas.DataFrame
+        Stands, m rows.
+    walk : tuple of numpy.ndarray
+        Time [s], east and north [m] of the smoothed walk.
+    ground : Ground
+        The course, h holes.
+    marks : tuple of numpy.ndarray
+        Time [s], east and north [m] of the marks.
+    settings : RoundSettings
+        What the decoder believes.
+    choice : TeeChoice, optional
+        Where the tees of this round are taken to be.
+
+    Returns
+    -------
+    numpy.ndarray, shape (m, h)
+        Logarithms for the search.
+    """
+    east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
+    sigma = stands["sigma_m"].to_numpy()
+    stand = dwell_score(stands["dwell_s"].to_numpy(), settings, kind="tee") + settings.tee_log_odds
+    stand += _mark_score(stands, marks, settings) + company_score(stands, walk, settings)
+    table = np.full((len(stands), len(ground.holes)), IMPOSSIBLE)
+    for h, hole in enumerate(ground.holes):
+        where, along = _near(hole, east, north, settings)
+        if where.size:
+            place = tee_score(
+                hole,
+                east[where],
+                north[where],
+                sigma[where],
+                settings,
+                spot=None if choice is None else (float(choice.spots[h, 0]), float(choice.spots[h, 1])),
+                spot_spread_m=0.0 if choice is None else choice.spread_m,
+            )
+            table[where, h] = np.where(along < 0.6 * hole.length_m, place + stand[where], IMPOSSIBLE)
+    return table
+
+
+def _near(
+    hole: HoleGround, east: Floats, north: Floats, settings: RoundSettings
+) -> tuple[NDArray[np.int64], Floats]:
+    """The stands near a hole's line of play, and how far along it they lie [m]."""
+    along, across = stations(hole, east, north)
+    near = (np.abs(across) < settings.corridor_m) & (along > -60.0) & (along < hole.length_m + 80.0)
+    where = np.flatnonzero(near)
+    return where, along[where]
 
 
 def _pairs(
@@ -287,7 +344,7 @@ def _count_tables(counts: list[HoleCount], settings: RoundSettings) -> tuple[Flo
         prior /= prior.sum()
         pick = settings.pick_up
         if known.strokes is not None:
-            prior = _card_counts(known, prior, settings.card_error)
+            prior = _card_counts(known, known.strokes, prior, settings.card_error)
             pick = settings.card_error
         elif known.carded:
             pick = 0.5
@@ -296,42 +353,37 @@ def _count_tables(counts: list[HoleCount], settings: RoundSettings) -> tuple[Flo
     return table, picked
 
 
-def _card_counts(known: HoleCount, prior: Floats, card_error: float) -> Floats:
-    assert known.strokes is not None
+def _card_counts(known: HoleCount, strokes: int, prior: Floats, card_error: float) -> Floats:
     putts = _PUTT_WEIGHTS if known.putts is None else {known.putts: 1.0}
     penalties = _PENALTY_WEIGHTS if known.penalties is None else {known.penalties: 1.0}
     told = np.zeros_like(prior)
     for putt, weight in putts.items():
         for penalty, share in penalties.items():
-            shots = known.strokes - putt - penalty
+            shots = strokes - putt - penalty
             if 1 <= shots < prior.size:
                 told[shots] += weight * share
     if told.sum() <= 0.0:
         return prior
-    return (1.0 - card_error) * told / told.sum() + card_error * prior
+    blend: Floats = (1.0 - card_error) * told / told.sum() + card_error * prior
+    return blend
 
 
-def _order_tables(ground: Ground):  # type: ignore[no-untyped-def]
-    """Scores of the order in which holes are played, as a function of the settings."""
-
-    def tables(settings: RoundSettings) -> tuple[Floats, Floats, Floats]:
-        size = len(ground.holes)
-        numbers = [hole.number for hole in ground.holes]
-        start = np.full(size, math.log(0.06 / max(size, 1)))
-        end = np.full(size, math.log(0.02))
-        start[0] = math.log(0.80)
-        end[-1] = math.log(0.90)
-        if size == 18:
-            start[9] = math.log(0.14)
-            end[8] = math.log(0.5)
-        order = np.full((size, size), math.log(settings.skip_hole * 0.3 / max(size, 1)))
-        for h in range(size):
-            follow = (h + 1) % size
-            order[h, follow] = math.log(settings.next_hole if follow else 0.3)
-            if size > 2:
-                order[h, (h + 2) % size] = math.log(settings.skip_hole)
-            if size == 18 and numbers[h] == 9:
-                order[h, 0] = math.log(0.02)
-        return start, end, order
-
-    return tables
+def _order_tables(ground: Ground, settings: RoundSettings) -> tuple[Floats, Floats, Floats]:
+    """Scores of the first hole, of the last, and of which hole follows which."""
+    size = len(ground.holes)
+    start = np.full(size, math.log(0.06 / max(size, 1)))
+    end = np.full(size, math.log(0.02))
+    start[0] = math.log(0.80)
+    end[-1] = math.log(0.90)
+    if size == 18:
+        start[9] = math.log(0.14)
+        end[8] = math.log(0.5)
+    order = np.full((size, size), math.log(settings.skip_hole * 0.3 / max(size, 1)))
+    for h in range(size):
+        follow = (h + 1) % size
+        order[h, follow] = math.log(settings.next_hole if follow else 0.3)
+        if size > 2:
+            order[h, (h + 2) % size] = math.log(settings.skip_hole)
+        if size == 18 and ground.holes[h].number == 9:
+            order[h, 0] = math.log(0.02)
+    return start, end, order

@@ -83,7 +83,12 @@ def main() -> int:
         print(f"\nsimulated rounds, {'strokes and putts on the card' if card else 'no card'}\n{_HEAD}")
         for row in options.rows.split(","):
             one_row = measure_rounds(
-                [row], seeds, card=card, settings=RoundSettings(), noise=options.noise, workers=os.cpu_count() or 1
+                [row],
+                seeds,
+                card=card,
+                settings=RoundSettings(),
+                noise=options.noise,
+                workers=os.cpu_count() or 1,
             )
             everything += one_row
             print(_line(row, summary(one_row)), flush=True)

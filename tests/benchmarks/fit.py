@@ -103,7 +103,9 @@ def prepare(row: str, seed: int, settings: RoundSettings) -> Any:
 def labels(simulated: Any, stands: Any, ground: Any) -> np.ndarray:
     """The hole index whose shot each stand was, -1 for none, -2 for not to be judged."""
     strokes = simulated.strokes
-    shots = strokes[(strokes["shot"].notna() | ~strokes["counts"].astype(bool)) & ~strokes["air"].astype(bool)]
+    shots = strokes[
+        (strokes["shot"].notna() | ~strokes["counts"].astype(bool)) & ~strokes["air"].astype(bool)
+    ]
     begin, end = stands["start_s"].to_numpy(), stands["end_s"].to_numpy()
     truth = np.full(len(stands), -1)
     number = {hole.number: index for index, hole in enumerate(ground.holes)}
@@ -125,7 +127,7 @@ def loss_of(job: tuple[str, int, RoundSettings]) -> tuple[float, int]:
     for counts, plan, weight in variants:
         shooters = chain._shooters(bag, ground, plan, settings)
         evidence = weigh_round(stands, walk, ground, shooters, counts, marks, settings)
-        shot, _, first = probabilities(evidence.tempered(settings.temper))
+        shot, _, _ = probabilities(evidence.tempered(settings.temper))
         own = np.where(truth >= 0, shot[np.arange(len(stands)), np.maximum(truth, 0)], 1.0 - shot.sum(axis=1))
         total += weight * float(-np.sum(np.log(np.clip(own[judged], 1e-3, 1.0))))
     return total, int(judged.sum())

@@ -150,15 +150,9 @@ class TestTinyWalks:
         walk, _ = trail_through((0, 0, 40), (150, 0, 20), (300, 0, 40))
         assert len(find_stops(*walk.columns, StopSettings(shortest_s=30.0))) == 2
 
-    @pytest.mark.xfail(
-        reason="the noise of a walk without stands is taken for the recorder's: all of it is a stand"
-    )
     def test_a_walk_without_a_stand_has_none(self):
         assert find_stops(*trail((0, 0, 0), (300, 375, 0)).columns).empty
 
-    @pytest.mark.xfail(
-        reason="the noise of a ride without stands is taken for the recorder's: all of it is a stand"
-    )
     def test_a_ride_without_a_stand_has_none(self):
         assert find_stops(*trail((0, 0, 0), (300, 1500, 0)).columns).empty
 
@@ -299,7 +293,6 @@ class TestStays:
         assert np.all(stands["sigma_m"] > 0)
         assert np.isfinite(stands[["east_m", "north_m", "sigma_m", "spread_m"]].to_numpy()).all()
 
-    @pytest.mark.xfail(reason="two stands on both sides of one long step both claim the time stood in it")
     def test_runs_of_a_sparse_recorder_are_disjoint(self):
         time_s = np.array([0, 15, 30, 45, 60, 75, 90, 105, 120, 135, 150], dtype=float)
         east_m = np.array([0, 0, 0, 0, 8, 8, 8, 8, 26, 44, 62], dtype=float)

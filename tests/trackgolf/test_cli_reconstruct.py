@@ -416,7 +416,6 @@ class TestSalvaged:
         if damage in (no_times_on_half, latitude_100):
             assert any(re.search(r"dropped \d+ of \d+ points", line) for line in told)
 
-    @pytest.mark.xfail(reason="what the plan's reader mended or doubted is dropped on the way to the round")
     def test_what_the_plan_reader_mended_is_said(self, folder):
         document = json.loads((folder / "plan.geojson").read_text(encoding="utf-8"))
         shot = next(feature for feature in document["features"] if "distance_m" in feature["properties"])

@@ -12,7 +12,7 @@ from trackgolf.card import read_card
 from trackgolf.course import Course, course_from_scorecard, read_course
 from trackgolf.errors import InputError
 from trackgolf.plan_file import read_plan
-from trackgolf.reconstruct import Round, reconstruct
+from trackgolf.reconstruct import Note, Round, reconstruct
 from trackgolf.round_files import write_round
 from trackgolf.tables import round_tables
 
@@ -43,8 +43,10 @@ def rebuild_files(
     track = read_tracks(tracks)
     course = the_course(course_path, scorecard_path, tee)
     bag = read_bag(bag_path)
-    plan = read_plan(plan_path, course, bag).shots if plan_path is not None else None
+    plan = read_plan(plan_path, course, bag) if plan_path is not None else None
     card = read_card(card_path, bag) if card_path is not None else None
-    result = reconstruct(track, course, bag, plan=plan, card=card)
+    told = [Note("mended", 0, text) for text in plan.notes] if plan is not None else []
+    shots = plan.shots if plan is not None else None
+    result = reconstruct(track, course, bag, plan=shots, card=card, told=told)
     report = round_report(round_tables(result))
     return result, write_round(result, out, report)
