@@ -134,7 +134,8 @@ def _marks(marks):
         time = pd.NaT if second is None else START + pd.Timedelta(seconds=second)
         rows.append((time, *(float(value) for value in lonlat(east, north)), name))
     table = pd.DataFrame(rows, columns=["time", "lon_deg", "lat_deg", "name"])
-    return table.astype({"time": "datetime64[ns, UTC]", "lon_deg": float, "lat_deg": float, "name": str})
+    table["time"] = pd.to_datetime(table["time"], utc=True).astype("datetime64[ns, UTC]")
+    return table.astype({"lon_deg": float, "lat_deg": float, "name": str})
 
 
 def gpx_of(whole, *, marks=()):

@@ -216,6 +216,15 @@ class TestMarks:
         away = rebuilt(marks=[(215, 900, 900, "9 iron")])
         pd.testing.assert_frame_equal(away.shots, result.shots)
 
+    def test_targets_of_the_plan_among_the_waypoints_are_no_marks(self, result):
+        # Devices keep a plan's targets with the marks their owner made; they lie where the plan wanted shots.
+        targets = [
+            (None, 0, 148, "1-1 tee 5 wood"),
+            (None, 8, 275, "1-2 layup 9 iron"),
+            (None, 60, 300, "2 tee"),
+        ]
+        pd.testing.assert_frame_equal(rebuilt(marks=targets).shots, result.shots)
+
 
 class TestPlan:
     PLAN = plan_of(
