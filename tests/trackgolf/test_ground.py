@@ -1,5 +1,8 @@
 """A course in metres: lies, targets, tees, stations."""
 
+from dataclasses import replace
+
+import geopandas as gpd
 import numpy as np
 import pytest
 from pyproj import Geod
@@ -118,8 +121,6 @@ class TestLies:
     def test_a_green_in_two_parts(self):
         hole = tiny_hole(1, STRAIGHT)
         parts = FRAME.geometry_to_degrees(MultiPolygon([box(-20, 295, -5, 310), box(5, 295, 20, 310)]))
-        from dataclasses import replace
-
         ground = lay_ground(tiny_course(replace(hole, green=parts)))
         assert lies(ground, (-10, 300), (0, 300), (10, 300)) == ["green", "unknown", "green"]
 
@@ -131,3 +132,51 @@ def test_stations_run_from_the_tee_and_right_is_positive():
     )
     assert along == pytest.approx([50, 50, 280, 280, -20, 370], abs=0.01)
     assert across == pytest.approx([10, -10, 10, -10, 0, 0], abs=0.01)
+
+
+class TestTeeChoices:
+    lines = (((0, 0), (0, 300)), ((100, 0), (100, 400)), ((200, 0), (200, 150)))
+
+    def course(self, *, tee, drawn=("white", "red")):
+        holes = [tiny_hole(number, line) for number, line in enumerate(self.lines, start=1)]
+        rows = [
+            {
+                "kind": "tee",
+                "hole": number,
+                "name": name,
+                "geometry": FRAME.geometry_to_degrees(box(east - 4, 40 * step - 4, east + 4, 40 * step + 4)),
+            }
+            for number, ((east, _), _) in enumerate(self.lines, start=1)
+            for step, name in enumerate(drawn)
+        ]
+        empty = tiny_course(*holes, tees=False)
+        shapes = (
+            gpd.GeoDataFrame(rows, geometry="geometry", crs="EPSG:4326").astype({"hole": "Int64"})
+            if rows
+            else empty.shapes
+        )
+        return replace(empty, shapes=shapes, tee=tee, tees=tuple(drawn))
+
+    def test_each_name_of_tees_is_a_choice(self):
+        ground = lay_ground(self.course(tee=None))
+        assert [choice.name for choice in ground.tee_choices] == ["white", "red"]
+        spots, starts = ground.tee_choices[1].spots, np.array([hole.line[0] for hole in ground.holes])
+        # Derived: the red tees stand 40 m up each line.
+        assert (spots - starts).ravel() == pytest.approx([0, 40] * 3, abs=0.05)
+
+    def test_a_tee_the_player_names_leaves_no_choice(self):
+        assert lay_ground(self.course(tee="red")).tee_choices == ()
+
+    def test_undrawn_tees_may_lie_ahead_of_the_line(self):
+        ground = lay_ground(self.course(tee=None, drawn=()))
+        assert len(ground.tee_choices) > 1
+        for choice in ground.tee_choices:
+            ahead = [
+                stations(hole, spot[:1], spot[1:])
+                for hole, spot in zip(ground.holes, choice.spots, strict=True)
+            ]
+            assert all(
+                0.0 <= along[0] < 0.5 * hole.length_m
+                for (along, _), hole in zip(ahead, ground.holes, strict=True)
+            )
+            assert all(abs(across[0]) < 0.01 for _, across in ahead)
