@@ -16,7 +16,7 @@ from playwright.sync_api import sync_playwright
 from trackgolf.cli import main
 
 PICTURE = Path(__file__).parents[1] / "demo_tracks" / "report.png"
-ROUND, HOLE = "nuala-july_phone", 17
+ROUND, HOLE = "nuala-july_phone", 11
 
 
 def draw_picture(path: Path) -> None:
@@ -25,7 +25,7 @@ def draw_picture(path: Path) -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         CliRunner().invoke(main, ["demo", "--out", folder], catch_exceptions=False)
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 1100, "height": 900})
+        page = browser.new_page(viewport={"width": 1060, "height": 900})
         page.goto((Path(folder) / ROUND / "report.html").as_uri())
         page.select_option("#map-hole", str(HOLE))
         page.locator(".map-part").scroll_into_view_if_needed()

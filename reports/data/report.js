@@ -94,16 +94,20 @@
     for (const badge of numbers.values()) badge.getElement()?.classList.toggle("off", Boolean(hole));
     frame.classList.toggle("overview", !hole);
     for (const layer of layers.finishes.values()) layer.setRadius(hole ? 6 : 3.5);
-    map.fitBounds(hole ? hole.bounds : data.bounds, { animate: false });
+    // A hole that runs across the map has its labels above and below, else left and right.
+    const bounds = hole ? hole.bounds : data.bounds;
+    const corners = bounds.map((corner) => map.project(corner));
+    const lies = Math.abs(corners[1].x - corners[0].x) > Math.abs(corners[1].y - corners[0].y);
+    // They need room beside the first and the last target too.
+    const narrow = frame.clientWidth < 560;
+    const room = !hole || narrow ? [8, 8] : lies ? [40, 20] : [120, 8];
+    map.fitBounds(bounds, { animate: false, padding: room });
     list.replaceChildren();
     heading.textContent = hole
       ? [...select.options].find((option) => option.value === String(number)).textContent
       : allHoles;
     hint.hidden = Boolean(hole);
-    // A hole that runs across the map has its labels above and below, else left and right.
-    const corners = (hole?.bounds ?? data.bounds).map((corner) => map.latLngToLayerPoint(corner));
-    const lies = Math.abs(corners[1].x - corners[0].x) > Math.abs(corners[1].y - corners[0].y);
-    frame.classList.toggle("narrow", frame.clientWidth < 560);
+    frame.classList.toggle("narrow", narrow);
     for (const item of hole?.items ?? []) {
       const layer = layers[item.layer].get(item.id);
       const side = item.kind === "planned" ? 0 : 1;
