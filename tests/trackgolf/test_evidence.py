@@ -4,14 +4,12 @@ import math
 from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 import pytest
 
-from tests.shapes import DOGLEG, STRAIGHT, lonlat, tiny_bag, tiny_course, tiny_hole, trail_through
+from tests.shapes import DOGLEG, STRAIGHT, lonlat, tiny_bag, tiny_course, tiny_hole
 from trackgolf.evidence import (
     Shooter,
     after_green_score,
-    company_score,
     dwell_score,
     flight_log_density,
     green_score,
@@ -213,43 +211,3 @@ class TestOther:
         density = other_log_density(np.array([0.0, 5.0, 20.0, 80.0, 5000.0]), SETTINGS)
         assert np.all(np.diff(density) <= 0.0)
         assert math.exp(density[-1]) == pytest.approx((1.0 - SETTINGS.around_share) / SETTINGS.other_area_m2)
-
-
-class TestCompany:
-    def stands(self, *places):
-        """Stands and walk of places (east, north, seconds)."""
-        trail, times = trail_through(*places)
-        table = pd.DataFrame(
-            {
-                "start_s": times[:, 0],
-                "end_s": times[:, 1],
-                "dwell_s": times[:, 1] - times[:, 0],
-                "east_m": [place[0] for place in places],
-                "north_m": [place[1] for place in places],
-                "restless": 1.0,
-            }
-        )
-        return table, trail.columns
-
-    def test_of_two_stands_side_by_side_the_longer_is_the_balls(self):
-        score = company_score(*self.stands((0, 0, 40), (0, 150, 10), (5, 155, 45), (0, 300, 40)), SETTINGS)
-        assert score[2] > score[1]
-
-    def test_a_stand_alone_is_likelier_a_stroke_than_one_of_a_pair(self):
-        pair = company_score(*self.stands((0, 0, 40), (0, 150, 30), (4, 153, 30), (0, 300, 40)), SETTINGS)
-        alone = company_score(*self.stands((0, 0, 40), (0, 150, 30), (0, 300, 40)), SETTINGS)
-        assert alone[1] > max(pair[1], pair[2])
-
-    @pytest.mark.parametrize(
-        ("third", "cosine"), [((0, 300, 40), 1.0), ((150, 150, 40), 0.0), ((0, 0, 40), -1.0)]
-    )
-    def test_how_the_way_turns_counts_as_the_settings_say(self, third, cosine):
-        given = self.stands((0, 0, 40), (0, 150, 30), third)
-        with_it, without = (
-            company_score(*given, replace(SETTINGS, turn_score=weight)) for weight in (0.7, 0.0)
-        )
-        # Derived: the cosine of the turn is 1 straight on, 0 at a right angle and -1 straight back.
-        assert with_it[1] - without[1] == pytest.approx(0.7 * cosine, abs=0.02)
-
-    def test_one_stand_has_no_company(self):
-        assert company_score(*self.stands((0, 0, 40)), SETTINGS).tolist() == [0.0]
