@@ -40,6 +40,11 @@ class StopSettings:
     most_noise_mps: float = 0.45
     # A stand shorter than this is not reported [s].
     shortest_s: float = 4.0
+    # A stand is two where the place shifts by this much [m], and this many times what error alone would, between
+    # the means of so many seconds before and after: a step from the bag to the ball. Fitted.
+    shift_m: float = 3.5
+    shift_factor: float = 3.0
+    shift_s: float = 6.0
     # Two stands this close in place [m] and time [s] are one: the practice swing beside the ball.
     join_m: float = 2.5
     join_s: float = 12.0
@@ -150,6 +155,7 @@ def find_stops(
         standing = _best_sequence(score, steps.duration_s, settings)
         noise_mps = _noise_of(steps, standing & ~hidden, noise_mps)
     standing &= ~hidden
+    standing = _cut_at_shifts(steps, standing, time, east, north, noise_mps, settings)
     rows = _collect(steps, standing, time, east, north, settings)
     rows = _join(_apart(rows), settings)
     rows = [row for row in rows if row["dwell_s"] >= settings.shortest_s]
@@ -283,6 +289,55 @@ def _best_sequence(
         state = from_stand[index] if state else from_move[index]
         states[index] = state
     return states
+
+
+def _cut_at_shifts(
+    steps: _Steps,
+    standing: NDArray[np.bool_],
+    time: NDArray[np.float64],
+    east: NDArray[np.float64],
+    north: NDArray[np.float64],
+    noise_mps: float,
+    settings: StopSettings,
+) -> NDArray[np.bool_]:
+    """Cut stands at short moves that are too quick for the windows but shift the place."""
+    if float(np.median(steps.duration_s)) > 2.0:
+        return standing
+    half = settings.shift_s
+    total = np.vstack([np.zeros(2), np.cumsum(np.column_stack([east, north]), axis=0)])
+
+    def mean_of(begin: NDArray[np.int64], past: NDArray[np.int64]) -> NDArray[np.float64]:
+        return np.asarray((total[past] - total[begin]) / np.maximum(past - begin, 1)[:, None])
+
+    low, here_low = np.searchsorted(time, time - half - 1.0), np.searchsorted(time, time - 1.0)
+    here_high, high = (
+        np.searchsorted(time, time + 1.0, "right"),
+        np.searchsorted(time, time + half + 1.0, "right"),
+    )
+    shift = np.hypot(*(mean_of(here_high, high) - mean_of(low, here_low)).T)
+    shift[(here_low - low < 3) | (high - here_high < 3)] = 0.0
+    # The two means lie about half + 2 s apart; error moves like a random walk over such times.
+    window = float(np.median(steps.window_s))
+    error_m = noise_mps * math.sqrt(window * (half + 2.0))
+    bar = max(settings.shift_m, settings.shift_factor * error_m)
+    cut = standing.copy()
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
+    waiting = list(zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True))
+    while waiting:
+        first, past = waiting.pop()
+        inside = np.flatnonzero(
+            (time[first : past + 1] >= time[first] + half) & (time[first : past + 1] <= time[past] - half)
+        )
+        if inside.size == 0:
+            continue
+        best = first + int(inside[np.argmax(shift[first + inside])])
+        if shift[best] < bar:
+            continue
+        begin, end = np.searchsorted(time, [time[best] - 1.5, time[best] + 1.5])
+        begin, end = max(int(begin), first), min(int(end), past)
+        cut[begin:end] = False
+        waiting += [(first, begin), (end, past)]
+    return cut
 
 
 def _collect(

@@ -22,7 +22,7 @@ from reports.show import DARK, LIGHT, shorten
 from reports.tables import DOUBTFUL_BELOW
 from reports.words import Words
 
-__all__ = ["index_page", "plan_page", "round_report", "theme_style", "write_page"]
+__all__ = ["index_page", "plan_page", "round_report", "round_sentence", "theme_style", "write_page"]
 
 # Letters that fit beside a drawn hole.
 _LABEL_LETTERS = 10
@@ -113,6 +113,25 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         clubs=rows.club_rows(tables, words),
         notes=rows.note_groups(tables.notes, words),
     )
+
+
+def round_sentence(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -> str:
+    """
+    Say a round in the sentence that heads its report.
+
+    Parameters
+    ----------
+    tables : RoundTables
+        The round.
+    phrases : mapping of str to str, optional
+        The language; English by default.
+
+    Returns
+    -------
+    str
+        Plain text, for a terminal.
+    """
+    return str(heads.head_of_round(tables, Words(tables.header["units"], phrases))["headline"])
 
 
 def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> str:

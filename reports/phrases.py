@@ -122,7 +122,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "col_straight": "straight",
         "col_path": "path",
         "col_lie": "Lie",
-        "club_only_plan": "not known",
+        "club_not_known": "not known",
         "no_plan": "This round has no plan, so there are no layups to compare.",
         "leaves_heading": "What the layups left",
         "leaves_intro": (

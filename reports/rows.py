@@ -111,9 +111,8 @@ def played_club(row: Any, words: Words) -> Any:
     str or markupsafe.Markup
         Its name, for a template to escape.
     """
-    if row["club_source"] == "plan":
-        return words("club_only_plan")
-    return row["club"] or words("unknown")
+    # A club that only the plan names was not seen, no more than one that nothing names.
+    return words("club_not_known") if row["club_source"] == "plan" or not row["club"] else row["club"]
 
 
 def shot_items(tables: RoundTables, words: Words) -> dict[int, list[dict[str, Any]]]:

@@ -55,8 +55,8 @@ def club_probabilities(
     """
     weights = np.zeros(len(bag.clubs))
     for index, club in enumerate(bag.clubs):
-        full = club.distance_m * settings.bag_factor
-        spread = float(np.hypot(club.spread_long_m, club.distance_m * settings.bag_spread))
+        full = club.distance_m * settings.club_factor
+        spread = float(np.hypot(club.spread_long_m, club.distance_m * settings.club_spread))
         good = np.exp(-0.5 * ((distance_m - full) / spread) ** 2) / spread
         poor = 1.0 / full if distance_m < full else 0.0
         part = 0.0
@@ -68,7 +68,7 @@ def club_probabilities(
         fit = np.exp(-0.5 * ((full - needed) / (0.35 * needed + 10.0)) ** 2)
         weights[index] = (0.75 * good + 0.25 * club.mishit_share * poor + part) * (0.05 + fit)
         if club.avoid:
-            weights[index] *= 0.3
+            weights[index] *= 0.1
         if lie != "tee" and index == 0 and club.distance_m >= needed and "driver" in club.name.lower():
             weights[index] *= 0.1
     total = float(weights.sum())

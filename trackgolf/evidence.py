@@ -6,7 +6,6 @@ import math
 from copy import copy
 
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from scipy.special import log_ndtr, logsumexp
@@ -17,7 +16,6 @@ from trackgolf.settings import RoundSettings
 __all__ = [
     "Shooter",
     "after_green_score",
-    "company_score",
     "dwell_score",
     "flight_log_density",
     "green_score",
@@ -145,63 +143,6 @@ def dwell_score(dwell_s: Floats, settings: RoundSettings, *, kind: str = "shot")
     )
     capped: Floats = np.clip(stroke - other, -3.0, 3.0)
     return capped
-
-
-def company_score(
-    stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], settings: RoundSettings
-) -> Floats:
-    """
-    Weigh stands by what surrounds them: the bag's stop beside the ball's, and how the way turns.
-
-    Parameters
-    ----------
-    stands : pandas.DataFrame
-        Stands as `geo.stops.find_stops` gives them, m rows.
-    walk : tuple of numpy.ndarray, each shape (n,)
-        Time [s], east and north [m] of the walk.
-    settings : RoundSettings
-        Scales and weights.
-
-    Returns
-    -------
-    numpy.ndarray, shape (m,)
-        Log-likelihood ratio of a stroke.
-    """
-    east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
-    start, end = stands["start_s"].to_numpy(), stands["end_s"].to_numpy()
-    score = np.zeros(len(stands))
-    if len(stands) < 2:
-        return score
-    apart = np.hypot(np.diff(east), np.diff(north))
-    near = np.exp(-((apart / settings.near_m) ** 2)) * np.exp(
-        -np.maximum(start[1:] - end[:-1], 0.0) / settings.near_s
-    )
-    dwell = np.log(np.maximum(stands["dwell_s"].to_numpy(), 1.0))
-    longer = near * np.tanh(np.diff(dwell))
-    score[:-1] -= settings.near_score * near + settings.longer_score * longer
-    score[1:] -= settings.near_score * near - settings.longer_score * longer
-    restless = np.log(np.maximum(stands["restless"].to_numpy(), 0.05))
-    score += settings.restless_score * np.clip(restless, -1.5, 1.5)
-    score += settings.turn_score * _straightness(stands, walk, settings.turn_s)
-    score += settings.onward_score * _straightness(stands, walk, settings.onward_s)
-    # Far from the stands before and after: an errand of its own.
-    far = np.log((np.minimum(apart, 150.0) + 3.0) / 30.0)
-    score[1:] += settings.apart_before_score * far
-    score[:-1] += settings.apart_after_score * far
-    return score
-
-
-def _straightness(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], spell_s: float) -> Floats:
-    """Cosine of the turn between the way in and the way out, each over a spell of time; zero where hardly moved."""
-    east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
-    time, walk_east, walk_north = walk
-    before, after = stands["start_s"].to_numpy() - spell_s, stands["end_s"].to_numpy() + spell_s
-    into = east - np.interp(before, time, walk_east), north - np.interp(before, time, walk_north)
-    out = np.interp(after, time, walk_east) - east, np.interp(after, time, walk_north) - north
-    lengths = np.hypot(*into) * np.hypot(*out)
-    return np.asarray(
-        np.where(lengths > 25.0, (into[0] * out[0] + into[1] * out[1]) / np.maximum(lengths, 25.0), 0.0)
-    )
 
 
 def other_log_density(moved_m: Floats, settings: RoundSettings) -> Floats:

@@ -20,6 +20,7 @@ from trackgolf.bag import Bag
 from trackgolf.compare import COMPARISON_COLUMNS, compare_round
 from trackgolf.course import Course
 from trackgolf.decode import Evidence, best_story, probabilities
+from trackgolf.drops import mark_drops
 from trackgolf.errors import CardError, InputError, PlanError
 from trackgolf.evidence import Shooter
 from trackgolf.ground import Ground, TeeChoice, lay_ground
@@ -177,6 +178,7 @@ def reconstruct(
         )
     shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
     shots, visits = lay_out_shots(story, shot_p, green_p, stands, walk, ground, settings)
+    shots = mark_drops(shots, ground.water, ground.frame, _carded_penalties(card), settings)
     shots = name_clubs(shots, visits, stands, mark_table, marks, plan, card, bag, settings)
     holes, doubts = score_holes(shots, visits, stands, ground, course, pars, card, settings)
     notes += [Note("doubted", hole, text) for hole, text in doubts]
@@ -281,13 +283,19 @@ def _shooters(bag: Bag, ground: Ground, plan: pd.DataFrame | None, settings: Rou
 
 def _counts(course: Course, pars: pd.DataFrame, card: pd.DataFrame | None) -> list[HoleCount]:
     regulation = dict(zip(pars["hole"], pars["regulation_shots"], strict=True))
+    # A card that never says a score, such as one of putts alone, does not say that a hole was picked up either.
+    scored = card is not None and bool(card["strokes"].notna().any())
     written = {} if card is None else {row["hole"]: row for row in card.to_dict("records")}
     counts = []
     for hole in course.holes:
         row = written.get(hole.number)
         told = {} if row is None else {key: _whole(row[key]) for key in ("strokes", "putts", "penalties")}
-        counts.append(HoleCount(int(regulation[hole.number]), carded=row is not None, **told))
+        counts.append(HoleCount(int(regulation[hole.number]), carded=scored and row is not None, **told))
     return counts
+
+
+def _carded_penalties(card: pd.DataFrame | None) -> dict[int, int | None]:
+    return {} if card is None else {row["hole"]: _whole(row["penalties"]) for row in card.to_dict("records")}
 
 
 def _whole(value: object) -> int | None:

@@ -13,7 +13,6 @@ from trackgolf.decode import IMPOSSIBLE, Evidence
 from trackgolf.evidence import (
     Shooter,
     after_green_score,
-    company_score,
     dwell_score,
     flight_log_density,
     green_score,
@@ -23,6 +22,7 @@ from trackgolf.evidence import (
 )
 from trackgolf.ground import Ground, HoleGround, TeeChoice, stations
 from trackgolf.settings import RoundSettings
+from trackgolf.stand_model import stand_features, stand_weights
 
 __all__ = ["HoleCount", "mark_cost", "weigh_round", "weigh_tees"]
 
@@ -94,8 +94,9 @@ def weigh_round(
     flight = np.full((size, window, holes), IMPOSSIBLE)
     flight_green, unseen, unseen_green = flight.copy(), flight.copy(), flight.copy()
 
-    marked = _mark_score(stands, marks, settings) + company_score(stands, walk, settings)
-    stand = dwell_score(dwell, settings) + settings.shot_log_odds + marked
+    features = stand_features(stands, walk, settings.shot_dwell_s)
+    stand = dwell_score(dwell, settings) + features @ stand_weights("shot")
+    stand += _mark_score(stands, marks, settings)
     other = math.log(settings.other_area_m2)
     on_green = dwell_score(dwell, settings, kind="green")
     far = _excursions(stands, walk, window)
@@ -189,8 +190,9 @@ def weigh_tees(
     """
     east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
     sigma = stands["sigma_m"].to_numpy()
-    stand = dwell_score(stands["dwell_s"].to_numpy(), settings, kind="tee") + settings.tee_log_odds
-    stand += _mark_score(stands, marks, settings) + company_score(stands, walk, settings)
+    features = stand_features(stands, walk, settings.shot_dwell_s)
+    stand = dwell_score(stands["dwell_s"].to_numpy(), settings, kind="tee") + features @ stand_weights("tee")
+    stand += _mark_score(stands, marks, settings)
     table = np.full((len(stands), len(ground.holes)), IMPOSSIBLE)
     for h, hole in enumerate(ground.holes):
         where, along = _near(hole, east, north, settings)
@@ -281,18 +283,20 @@ def _mark_score(
     time, east, north = marks
     if time.size == 0 or stands.empty:
         return score
-    here = np.full(len(stands), False)
+    share_of = np.zeros(len(stands))
     for index in range(time.size):
         cost = mark_cost(stands, float(time[index]), float(east[index]), float(north[index]), settings)
-        best = int(np.argmin(cost))
-        if cost[best] < 1.0:
-            here[best] = True
-    found = int(np.count_nonzero(here))
+        near = np.where(cost < 1.0, np.exp(-3.0 * cost**2), 0.0)
+        if near.sum() > 0.0:
+            # Made at the bag or at the ball: the stands beside a mark share it.
+            share_of = np.maximum(share_of, near / near.sum())
+    here = share_of > 0.15
+    found = int(np.count_nonzero(share_of > 0.5))
     # A player who marks most shots says something by not marking, one who marks a few does not.
     share = min(found / max(0.35 * len(stands), 1.0), 0.9)
     score[~here] = math.log(1.0 - 0.85 * share)
     odds = settings.mark_is_shot / (1.0 - settings.mark_is_shot)
-    score[here] = math.log(odds) + 1.0
+    score[here] = math.log(odds) + 1.0 + np.log(share_of[here])
     return score
 
 

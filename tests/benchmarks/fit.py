@@ -27,20 +27,11 @@ from trackgolf.weigh import weigh_round
 
 # Name, and how it is moved: "log" for positive numbers, "logit" for shares, "plain" otherwise.
 FREE = {
-    "shot_log_odds": "plain",
-    "tee_log_odds": "plain",
     "other_area_m2": "log",
     "short_share": "logit",
     "aim_green": "logit",
     "bag_factor": "log",
     "long_club_power": "plain",
-    "near_score": "plain",
-    "longer_score": "plain",
-    "restless_score": "plain",
-    "turn_score": "plain",
-    "onward_score": "plain",
-    "apart_before_score": "plain",
-    "apart_after_score": "plain",
     "around_share": "logit",
     "around_m": "log",
     "tee_wait_share": "logit",
@@ -95,19 +86,29 @@ def prepare(row: str, seed: int, settings: RoundSettings) -> Any:
             (chain._counts(course, pars, None), None, 1.0),
             (chain._counts(course, pars, card_of(simulated)), plan_of(simulated), 0.5),
         ]
-        truth = labels(simulated, stands, ground)
-        _PREPARED[key] = (stands, (walk.time_s, walk.east_m, walk.north_m), ground, bag, known, marks, truth)
+        truth, first = labels(simulated, stands, ground)
+        _PREPARED[key] = (
+            stands,
+            (walk.time_s, walk.east_m, walk.north_m),
+            ground,
+            bag,
+            known,
+            marks,
+            truth,
+            first,
+        )
     return _PREPARED[key]
 
 
-def labels(simulated: Any, stands: Any, ground: Any) -> np.ndarray:
-    """The hole index whose shot each stand was, -1 for none, -2 for not to be judged."""
+def labels(simulated: Any, stands: Any, ground: Any) -> tuple[np.ndarray, np.ndarray]:
+    """The hole index whose shot each stand was, -1 for none, -2 for not to be judged; and whether it was the first."""
     strokes = simulated.strokes
     shots = strokes[
         (strokes["shot"].notna() | ~strokes["counts"].astype(bool)) & ~strokes["air"].astype(bool)
     ]
     begin, end = stands["start_s"].to_numpy(), stands["end_s"].to_numpy()
     truth = np.full(len(stands), -1)
+    first = np.zeros(len(stands), dtype=bool)
     number = {hole.number: index for index, hole in enumerate(ground.holes)}
     for stroke in shots.itertuples():
         inside = np.flatnonzero((begin - 3.0 <= stroke.time) & (stroke.time <= end + 5.0))
@@ -115,13 +116,14 @@ def labels(simulated: Any, stands: Any, ground: Any) -> np.ndarray:
             middle = np.abs(0.5 * (begin[inside] + end[inside]) - stroke.time)
             stand = inside[np.argmin(middle)]
             truth[stand] = number[stroke.hole] if stroke.counts else -2
-    return truth
+            first[stand] |= bool(stroke.counts and stroke.shot == 1)
+    return truth, first
 
 
 def loss_of(job: tuple[str, int, RoundSettings]) -> tuple[float, int]:
     """Cross-entropy of a round's stands, without and with a card, and their number."""
     row, seed, settings = job
-    stands, walk, ground, bag, variants, marks, truth = prepare(row, seed, settings)
+    stands, walk, ground, bag, variants, marks, truth, _ = prepare(row, seed, settings)
     judged = truth > -2
     total = 0.0
     for counts, plan, weight in variants:

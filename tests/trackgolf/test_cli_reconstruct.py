@@ -150,7 +150,8 @@ class TestGood:
     def test_it_says_what_it_wrote(self, done):
         out, result = done
         assert result.exit_code == 0, result.output
-        assert result.stdout.splitlines()[0] == "7 shots on 3 holes."
+        assert result.stdout.splitlines()[0].startswith("7 shots on 3 holes. ")
+        assert "layups finished where the plan wanted" in result.stdout
         for name in FILES:
             assert str(out / name) in result.stdout
         assert result.stderr == ONLY_NOTE

@@ -37,17 +37,17 @@ class TestProbabilities:
     @pytest.mark.parametrize("name", NAMES[1:])
     def test_a_good_strike_points_to_its_club(self, name):
         # What the settings believe a club really goes, towards a hole just that far.
-        goes_m = BAG.clubs[NAMES.index(name)].distance_m * SETTINGS.bag_factor
+        goes_m = BAG.clubs[NAMES.index(name)].distance_m * SETTINGS.club_factor
         weights = weights_of(goes_m, goes_m)
         assert NAMES[int(np.argmax(weights))] == name
 
     def test_longer_never_points_to_a_shorter_club(self):
-        chosen = [int(np.argmax(weights_of(metres, 400.0))) for metres in range(40, 200, 10)]
+        chosen = [int(np.argmax(weights_of(metres, 400.0))) for metres in range(80, 200, 10)]
         # The bag lists the longest club first.
         assert chosen == sorted(chosen, reverse=True)
 
     def test_no_driver_from_the_ground(self):
-        metres = BAG.clubs[0].distance_m * SETTINGS.bag_factor
+        metres = BAG.clubs[0].distance_m * SETTINGS.club_factor
         assert weights_of(metres, 400.0, "fairway")[0] < weights_of(metres, 400.0, "tee")[0]
 
     def test_a_club_the_player_avoids_is_less_likely(self):

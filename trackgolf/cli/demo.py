@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import resources
@@ -70,9 +71,11 @@ def demo(out: Path) -> None:
             pages.append((f"{name}/report.html", round_tables(result)))
             shots, holes = len(result.shots), len(result.holes)
             click.echo(f"{bag.player}, {row['what']}\n  {out / pages[-1][0]}: {shots} shots on {holes} holes")
+        inputs = _copy_inputs(data, out / "inputs")
     index = out / "index.html"
     write_texts([*plans, (index, index_page(pages))])
-    click.echo(f"\nOpen {index.resolve()} in a browser; it leads to all of them and needs no network.")
+    click.echo(f"\nThe files they were made from are in {inputs}, to copy and try.")
+    click.echo(f"Open {index.resolve()} in a browser; it leads to all of them and needs no network.")
 
 
 @contextmanager
@@ -89,6 +92,17 @@ def _demo_data() -> Iterator[Path]:
         yield beside
     else:
         raise InputError("the demo data are missing", str(installed), "Install trackgolf again")
+
+
+def _copy_inputs(data: Path, out: Path) -> Path:
+    """Put the demo's own files where a user can copy them."""
+    from geo.errors import InputError
+
+    try:
+        shutil.copytree(data, out, dirs_exist_ok=True, ignore=shutil.ignore_patterns("*.png"))
+    except (OSError, shutil.Error) as error:
+        raise InputError("the demo files cannot be copied there", str(out), "Give another --out") from error
+    return out
 
 
 def _rounds(data: Path) -> list[dict[str, str]]:

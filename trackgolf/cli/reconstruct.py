@@ -45,7 +45,9 @@ def reconstruct(
     A track shows where people were, and may begin at somebody's home: only points near the course are used and
     written. Share a report only with the consent of those it shows.
     """
+    from reports.page import round_sentence
     from trackgolf.cli.run import rebuild_files
+    from trackgolf.tables import round_tables
 
     result, paths = rebuild_files(
         tracks,
@@ -59,7 +61,8 @@ def reconstruct(
     )
     for note in result.notes:
         warn(f"hole {note.hole}: {note.text}" if note.hole else note.text)
-    holes = result.holes
-    click.echo(f"{len(result.shots)} shots on {len(holes)} holes.")
+    click.echo(
+        f"{len(result.shots)} shots on {len(result.holes)} holes. {round_sentence(round_tables(result))}."
+    )
     for path in paths:
         click.echo(f"  {path}")

@@ -47,6 +47,11 @@ def rebuild_files(
     card = read_card(card_path, bag) if card_path is not None else None
     told = [Note("mended", 0, text) for text in plan.notes] if plan is not None else []
     shots = plan.shots if plan is not None else None
-    result = reconstruct(track, course, bag, plan=shots, card=card, told=told)
+    try:
+        result = reconstruct(track, course, bag, plan=shots, card=card, told=told)
+    except InputError as error:
+        if error.where is not None:
+            raise
+        raise type(error)(error.what, ", ".join(str(path) for path in tracks), error.do) from error
     report = round_report(round_tables(result))
     return result, write_round(result, out, report)
