@@ -142,6 +142,14 @@ class TestTinyWalks:
         assert len(stands) == 1
         assert stands["dwell_s"][0] == pytest.approx(50, abs=4)
 
+    @pytest.mark.parametrize(("step_m", "count"), [(7, 4), (1, 3)])
+    def test_a_step_from_the_bag_to_the_ball_parts_two_stands(self, step_m, count):
+        # Half a minute at the bag, seven metres in five seconds, half a minute at the ball; a single step is none.
+        walk, _ = trail_through((0, 0, 40), (150, 0, 30), (150, step_m, 30), (300, step_m, 40))
+        stands = find_stops(*walk.columns)
+        assert len(stands) == count
+        assert stands["dwell_s"].iloc[1 : count - 1].sum() == pytest.approx(60, abs=8)
+
     def test_a_pause_of_two_seconds_is_none(self):
         stands = find_stops(*trail_through((0, 0, 40), (150, 0, 2), (300, 0, 40))[0].columns)
         assert len(stands) == 2
