@@ -59,7 +59,7 @@ def compare_round(shots: pd.DataFrame, plan: pd.DataFrame, frame: LocalFrame) ->
     Returns
     -------
     pandas.DataFrame
-        One row a planned shot of a hole that was played, columns `COMPARISON_COLUMNS`. `long_m` is along the line
+        One row a planned shot, columns `COMPARISON_COLUMNS`. `long_m` is along the line
         from where the shot was played to the target, positive past it, `right_m` across it, positive to the right,
         `miss_m` their length [m]. `within_tolerance` is `unsure` where the miss differs from the tolerance by less
         than `sigma_m`, the standard error of the finish. Where the play had left the plan the measured columns
@@ -69,6 +69,7 @@ def compare_round(shots: pd.DataFrame, plan: pd.DataFrame, frame: LocalFrame) ->
     played = set(shots["hole"].tolist())
     for hole, planned in plan.groupby("hole", sort=True):
         if hole not in played:
+            rows += [_row_of(target) | {"note": "hole not played"} for target in planned.to_dict("records")]
             continue
         mine = shots[shots["hole"] == hole]
         # Of a hole played twice the first time counts, whole.

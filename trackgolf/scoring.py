@@ -79,13 +79,14 @@ def score_holes(
         Hole and a sentence on what is doubtful.
     """
     par_of = {row["hole"]: row for row in pars.to_dict("records")}
+    carded = card is not None and bool(card["strokes"].notna().any())
     card_of = {} if card is None else {row["hole"]: row for row in card.to_dict("records")}
     rows: list[dict[str, Any]] = []
     doubts: list[tuple[int, str]] = []
     for visit in visits:
         mine = shots[shots["visit"] == visit.visit]
         told = card_of.get(visit.hole, {})
-        found = _strokes(visit, mine, told, stands, ground, settings)
+        found = _strokes(visit, mine, told, stands, ground, settings, carded=carded)
         hole = course.hole(visit.hole)
         regulation = int(par_of[visit.hole]["regulation_shots"])
         said = found.pop("doubts")
@@ -134,6 +135,8 @@ def _strokes(
     stands: pd.DataFrame,
     ground: Ground,
     settings: RoundSettings,
+    *,
+    carded: bool,
 ) -> dict[str, Any]:
     doubts = []
     strokes, putts, penalties = (_known(told.get(key)) for key in ("strokes", "putts", "penalties"))
@@ -159,7 +162,8 @@ def _strokes(
             f"{'is' if visit.unseen == 1 else 'are'} counted, not drawn"
         )
     total = None if putts is None else shots + putts + penalties
-    if told and strokes is None and visit.green is None:
+    # A row without strokes on a card that has them elsewhere is a hole picked up, wherever the ball lay.
+    if told and strokes is None and (carded or visit.green is None):
         total = None
     if strokes is not None and total is not None and total != strokes:
         doubts.append(

@@ -98,6 +98,8 @@ class RoundSettings:
     pick_up: float = 0.004146
     # Probability that a stroke is played again from the same spot (Rules of Golf 18.1). Fitted.
     replay: float = 0.04719
+    # The same on a hole where the card has a penalty. Common practice, no source.
+    replay_carded: float = 0.15
     # Probabilities that a hole is followed by the next, by another one, and that the round ends early. Fitted.
     next_hole: float = 0.97
     skip_hole: float = 0.04

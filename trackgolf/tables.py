@@ -48,7 +48,8 @@ def round_tables(result: Round) -> RoundTables:
         header=_header(result),
         holes=holes_by_playing(played, numbers),
         shots=_lines(shots_by_playing(result.shots, numbers), "start", "end"),
-        comparison=result.comparison,
+        # Nothing is to be drawn of holes that were not played.
+        comparison=result.comparison[result.comparison["hole"].isin(result.holes["hole"])],
         clubs=_clubs(result),
         notes=_notes(result),
         track=walk_by_playing(result.walk, played, numbers)[["time", "lon_deg", "lat_deg", "part", "hole"]],

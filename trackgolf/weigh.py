@@ -127,8 +127,9 @@ def weigh_round(
         on_tee[where] = tee_wait_log_density(hole, x, y, s, settings)
         elsewhere = -np.logaddexp(other_log_density(moved, settings), on_tee[later])
         flown = flight_log_density(hole, begin, finish, shooter, settings) + elsewhere
-        replayed = _replay_score(begin, finish, far[later, offset], settings) + elsewhere
-        flight[later, offset, h] = np.logaddexp(flown + math.log(1.0 - settings.replay), replayed)
+        replay = _replay_share(counts[h], settings)
+        replayed = _replay_score(begin, finish, far[later, offset], replay, settings) + elsewhere
+        flight[later, offset, h] = np.logaddexp(flown + math.log(1.0 - replay), replayed)
         flight_green[later, offset, h] = elsewhere + flight_log_density(
             hole, begin, finish, shooter, settings, extra_m=settings.green_ball_m
         )
@@ -136,7 +137,7 @@ def weigh_round(
         unseen[later, offset, h] = two
         unseen_green[later, offset, h] = two
     count, picked = _count_tables(counts, settings)
-    start_score, end_score, order = _order_tables(ground, settings)
+    start_score, end_score, order = _order_tables(ground, counts, settings)
     return Evidence(
         tee=tee,
         shot=shot,
@@ -247,16 +248,24 @@ def _excursions(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], windo
     return far
 
 
+def _replay_share(known: HoleCount, settings: RoundSettings) -> float:
+    """How likely a stroke is played again from its spot: it costs a penalty, so the card may speak for or against."""
+    if known.penalties is None:
+        return settings.replay
+    return settings.replay_carded if known.penalties else settings.replay / 20.0
+
+
 def _replay_score(
     begin: tuple[Floats, Floats, Floats],
     finish: tuple[Floats, Floats, Floats],
     far_m: Floats,
+    replay: float,
     settings: RoundSettings,
 ) -> Floats:
     """Stroke and distance: back at the spot just left, after having been away from it."""
     gap = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
     var = begin[2] ** 2 + finish[2] ** 2 + 2.0 * settings.beside_ball_m**2 + 2.0**2
-    score: Floats = math.log(settings.replay) - 0.5 * gap**2 / var - np.log(2.0 * math.pi * var)
+    score: Floats = math.log(replay) - 0.5 * gap**2 / var - np.log(2.0 * math.pi * var)
     return np.where(far_m > 30.0, score, IMPOSSIBLE)
 
 
@@ -353,7 +362,9 @@ def _count_tables(counts: list[HoleCount], settings: RoundSettings) -> tuple[Flo
         elif known.carded:
             pick = 0.5
         table[h, 1:] = np.log(prior[1:] * (1.0 - pick) + 1e-12)
-        picked[h, 1:] = math.log(pick)
+        # Given up after many strokes rather than few.
+        late = np.where(np.arange(most + 1) < known.regulation_shots, 0.3, 1.0)
+        picked[h, 1:] = np.log(pick * late[1:] / late[1:].sum())
     return table, picked
 
 
@@ -372,8 +383,10 @@ def _card_counts(known: HoleCount, strokes: int, prior: Floats, card_error: floa
     return blend
 
 
-def _order_tables(ground: Ground, settings: RoundSettings) -> tuple[Floats, Floats, Floats]:
-    """Scores of the first hole, of the last, and of which hole follows which."""
+def _order_tables(
+    ground: Ground, counts: list[HoleCount], settings: RoundSettings
+) -> tuple[Floats, Floats, Floats]:
+    """Scores of the first hole, of the last, and of which hole follows which; a hole on the card is seldom passed."""
     size = len(ground.holes)
     start = np.full(size, math.log(0.06 / max(size, 1)))
     end = np.full(size, math.log(0.02))
@@ -387,7 +400,11 @@ def _order_tables(ground: Ground, settings: RoundSettings) -> tuple[Floats, Floa
         follow = (h + 1) % size
         order[h, follow] = math.log(settings.next_hole if follow else 0.3)
         if size > 2:
-            order[h, (h + 2) % size] = math.log(settings.skip_hole)
+            passed = counts[follow].strokes is not None
+            order[h, (h + 2) % size] = math.log(settings.skip_hole * (settings.card_error if passed else 1.0))
         if size == 18 and ground.holes[h].number == 9:
             order[h, 0] = math.log(0.02)
+    for h in range(size - 1):
+        if counts[h + 1].strokes is not None and not (size == 18 and h == 8):
+            end[h] += math.log(settings.card_error)
     return start, end, order

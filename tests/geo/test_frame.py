@@ -208,3 +208,9 @@ class TestGeometries:
     def test_nowhere_on_earth(self):
         with pytest.raises(InputError, match="latitude 152"):
             LocalFrame(5.0, 52.0).geometry_to_metres(shapely.Point(5, 152))
+
+
+def test_a_frame_of_numpy_numbers_is_the_same_frame():
+    # numpy 2 writes np.float64(14.35), which the projection library would read as nothing.
+    frame = LocalFrame(np.float64(14.35), np.float64(45.77))
+    assert frame.to_metres(14.35, 45.77) == pytest.approx((0.0, 0.0), abs=1e-6)

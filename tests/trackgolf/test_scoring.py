@@ -172,6 +172,15 @@ class TestPickedUp:
         row, _ = score_of(visit_of(green=None, shots=2))
         assert row["strokes"] is None
 
+    def test_no_strokes_where_the_card_has_none_but_elsewhere(self):
+        # The ball lay on the green, and was picked up there: the card has strokes for other holes.
+        row, _ = score_of(visit_of(shots=3), card=card_of((1, None, None, None), (2, 5, 2, 0)))
+        assert row["strokes"] is None
+
+    def test_a_card_of_putts_alone_picks_up_nothing(self):
+        row, _ = score_of(visit_of(shots=3), card=card_of((1, None, 2, None), (2, None, 1, None)))
+        assert row["strokes"] == 5
+
     def test_a_hole_the_card_does_not_have_is_counted_from_the_track(self):
         row, _ = score_of(visit_of(shots=3), card=card_of((2, 4, 2, 0)))
         assert row["strokes"] == 3 + row["putts"]
