@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import sys
 from collections.abc import Sequence
 from typing import Any
 
@@ -50,8 +51,24 @@ class _CommandGroup(click.Group):
             ctx.exit(2)
 
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
+        """Run a command; wrong arguments are told in one line, like every other input that cannot be used."""
         extra.setdefault("prog_name", "trackgolf")
-        return super().main(args, **extra)
+        if not extra.pop("standalone_mode", True):
+            return super().main(args, standalone_mode=False, **extra)
+        try:
+            status = super().main(args, standalone_mode=False, **extra)
+        except click.exceptions.NoArgsIsHelpError as asked:
+            asked.show()
+            sys.exit(2)
+        except click.UsageError as error:
+            command = error.ctx.command_path if error.ctx else "trackgolf"
+            told = " ".join(error.format_message().split()).rstrip(".")
+            click.echo(f"trackgolf: {told}. See '{command} --help'.", err=True)
+            sys.exit(2)
+        except click.Abort:
+            click.echo("trackgolf: stopped.", err=True)
+            sys.exit(1)
+        sys.exit(status if isinstance(status, int) else 0)
 
 
 @click.group(
