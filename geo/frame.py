@@ -240,7 +240,9 @@ class LocalFrame:
         if not x.size:
             return np.empty(0), np.empty(0)
         direction = "INVERSE" if inverse else "FORWARD"
-        out_x, out_y = _transformer(float(self.lon_deg), float(self.lat_deg)).transform(x, y, direction=direction)
+        out_x, out_y = _transformer(float(self.lon_deg), float(self.lat_deg)).transform(
+            x, y, direction=direction
+        )
         # The library answers inf where it has no value, and a NaN may leave the other axis known.
         known = np.isfinite(x) & np.isfinite(y) & np.isfinite(out_x) & np.isfinite(out_y)
         return np.where(known, out_x, np.nan), np.where(known, out_y, np.nan)
