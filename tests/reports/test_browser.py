@@ -69,6 +69,11 @@ class TestLayout:
         page.keyboard.press("ArrowRight")
         wait_until(lambda: box.evaluate("box => box.scrollLeft > 0"))
 
+    def test_a_desk_screen_shows_every_column_of_the_layups(self, open_page, report):
+        page = open_page(report, width=1280)
+        box = page.locator(".layups .scroll")
+        assert box.evaluate("box => box.scrollWidth - box.clientWidth") <= 0
+
     def test_the_layups_are_on_the_first_screen(self, open_page, report):
         for width in (360, 1280):
             page = open_page(report, width=width, height=800)
