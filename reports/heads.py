@@ -146,7 +146,7 @@ def _lede(head: Any, scored: pd.DataFrame | None, layups: pd.DataFrame, words: W
         signs.setdefault(int(hole), set()).add(sign)
     held = [hole for hole in sorted(signs) if signs[hole] == {"yes"}]
     broke = [hole for hole in sorted(signs) if "no" in signs[hole]]
-    for key, holes in (("lede_held", held), ("lede_broke", broke)):
+    for key, holes in (("lede_held", held), ("lede_broke" if held else "lede_only_broke", broke)):
         if holes:
             lede.append(words.count(key, len(holes), holes=words.list(holes)))
     if head["median_leave_error_m"] is not None:
@@ -187,7 +187,12 @@ def numbers(tables: RoundTables, words: Words) -> list[dict[str, Any]]:
         (
             "num_to_green",
             head["shots_to_green"],
-            note("num_regulation", head["regulation_shots"], n=head["regulation_shots"]),
+            # Penalty strokes count towards regulation; the scorecard lists them apart from the shots.
+            note(
+                "num_regulation_penalties" if head["penalties"] else "num_regulation",
+                head["regulation_shots"],
+                n=head["regulation_shots"],
+            ),
         ),
         ("num_putts", head["putts"], None),
         ("num_penalties", head["penalties"], None),

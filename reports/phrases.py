@@ -81,6 +81,8 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "lede_held_many": "The plan held on holes {holes}.",
         "lede_broke_one": "It broke on hole {holes}.",
         "lede_broke_many": "It broke on holes {holes}.",
+        "lede_only_broke_one": "The plan broke on hole {holes}.",
+        "lede_only_broke_many": "The plan broke on holes {holes}.",
         "units_label": "Lengths in",
         "units_yd": "yards",
         "units_m": "metres",
@@ -108,7 +110,9 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "key_doubtful": "slanted: doubtful shot",
         "table_layups": "Layups: planned and played",
         "table_layups_note": (
-            "Straight is from start to finish, path is along the way you walked. Left is what remained to the hole."
+            "Straight is from start to finish, path is along the way you walked. Left is what remained to the hole. "
+            "A club is not known where neither a mark, the card nor the distance tells it; "
+            "below, the planned one stands in for it."
         ),
         "col_hole": "Hole",
         "col_shot": "Shot",
@@ -141,6 +145,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "num_personal_par": "Personal par",
         "num_to_green": "Shots to the green",
         "num_regulation": "{n} in regulation",
+        "num_regulation_penalties": "with penalty strokes; {n} in regulation",
         "num_putts": "Putts",
         "num_penalties": "Penalty strokes",
         "num_layups": "Layups within tolerance",
@@ -209,6 +214,10 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "doubtful": "doubtful",
         "shot_sure": "{share} sure",
         "share": "{percent} %",
+        "share_most": "over 99 %",
+        "share_least": "under 1 %",
+        "distance_not_known": "distance not known",
+        "count_of": "{n} {what}",
         # Scorecard and clubs
         "card_heading": "Scorecard",
         "card_unscored": "Holes without strokes were picked up and are not in the totals of strokes.",

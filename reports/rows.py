@@ -151,12 +151,14 @@ def _shot_item(row: Any, plan: Any, words: Words, zone: str) -> dict[str, Any]:
     if not pd.isna(row["start_time"]):
         facts.append(words.clock(row["start_time"].to_pydatetime(warn=False), zone))
     if math.isfinite(row["confidence"]):
-        share = words("share", percent=round_half_up(100.0 * row["confidence"]))
+        share = _share(row["confidence"], words)
         facts.append(words("shot_doubtful" if doubtful else "shot_sure", share=share))
     return {
         "shot": whole(row["shot"]),
         "club": row["club"] or words("unknown"),
-        "distance": words.length(row["distance_m"]),
+        "distance": words.length(row["distance_m"])
+        if math.isfinite(row["distance_m"])
+        else words("distance_not_known"),
         "way": words("item_way", lie=words.term("lie", row["lie"]), end=words.term("lie", row["end_lie"])),
         "against": _against(plan, row["leave_m"], words),
         "sign": plan["within_tolerance"] if plan and plan["within_tolerance"] in SIGNS else "",
@@ -166,13 +168,23 @@ def _shot_item(row: Any, plan: Any, words: Words, zone: str) -> dict[str, Any]:
     }
 
 
+def _share(share: float, words: Words) -> Markup:
+    """Write a probability; nothing that is estimated is certain."""
+    percent = round_half_up(100.0 * share)
+    if percent in {0, 100}:
+        return words("share_most" if percent else "share_least")
+    return words("share", percent=percent)
+
+
 def _against(plan: Any, leave_m: float, words: Words) -> Markup | None:
     parts = []
     if plan and math.isfinite(plan["long_m"]) and math.isfinite(plan["right_m"]):
         parts.append(words("item_offset", offset=words.offset(plan["long_m"], plan["right_m"])))
     if math.isfinite(leave_m):
         # What a shot at the green left is not held against a plan to leave nothing.
-        if plan and plan["planned_leave_m"] > _NOTHING_LEFT_M:
+        # Nor is one that was played after the plan was left, as the table of layups has it.
+        compared = plan and math.isfinite(plan["leave_m"])
+        if compared and plan["planned_leave_m"] > _NOTHING_LEFT_M:
             planned = words.length(plan["planned_leave_m"])
             parts.append(words("item_leave", leave=words.length(leave_m), planned=planned))
         else:

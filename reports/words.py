@@ -122,14 +122,19 @@ class Words:
         group : str
             Such as ``"source"``.
         codes : str
-            Codes with commas between them.
+            Codes with commas between them, each with or without a count before it.
 
         Returns
         -------
         markupsafe.Markup
             Their names with commas between them.
         """
-        return Markup(", ").join(self.plain_term(group, code.strip()) for code in codes.split(","))
+        names = []
+        for part in codes.split(","):
+            count, _, code = part.strip().rpartition(" ")
+            name = self.term(group, code)
+            names.append(self("count_of", n=count, what=name) if count else name)
+        return Markup(", ").join(names)
 
     def count(self, key: str, number: int, **values: Any) -> Markup:
         """

@@ -56,6 +56,9 @@ class TestHeadOfRound:
         lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=layups), WORDS)["lede"])
         assert "It broke on holes 17 and 18." in lede
         assert "15 and 16. It broke" in lede
+        layups = layups.assign(within_tolerance="no")
+        lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=layups), WORDS)["lede"])
+        assert ". The plan broke on holes 1, 2" in lede
 
     def test_local_time_of_the_course(self, round_tables):
         # Source: IANA time zone database, Atlantic/Azores is UTC in summer; 11:04 UTC is 11:04 there.
@@ -73,6 +76,12 @@ class TestHeadOfRound:
 
 
 class TestNumbers:
+    def test_penalty_strokes_among_the_shots_to_the_green_are_said(self, round_tables):
+        for penalties, said in ((2, "with penalty strokes; 66 in regulation"), (0, "66 in regulation")):
+            tables = with_header(round_tables, penalties=penalties, regulation_shots=66)
+            notes = {text(cell["name"]): cell["note"] for cell in heads.numbers(tables, WORDS)}
+            assert text(notes["Shots to the green"]) == said
+
     def test_what_is_unknown_is_left_out(self, round_tables):
         keys = ("strokes", "par", "personal_par", "putts", "penalties", "shots_to_green", "regulation_shots")
         bare = with_header(

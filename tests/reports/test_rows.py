@@ -62,6 +62,23 @@ class TestShotItems:
         assert doubtful
         assert all("doubtful, 43 % sure" in map(text, shot["facts"]) for shot in doubtful)
 
+    def test_nothing_is_certain(self, round_tables):
+        tables = dataclasses.replace(round_tables, shots=round_tables.shots.assign(confidence=0.997))
+        assert "over 99 % sure" in map(text, rows.shot_items(tables, WORDS)[1][0]["facts"])
+        tables = dataclasses.replace(round_tables, shots=round_tables.shots.assign(confidence=0.001))
+        assert "doubtful, under 1 % sure" in map(text, rows.shot_items(tables, WORDS)[1][0]["facts"])
+
+    def test_a_shot_off_the_plan_is_not_held_against_its_leave(self, round_tables):
+        gone = dict.fromkeys(("long_m", "right_m", "miss_m", "leave_m"), float("nan"))
+        tables = dataclasses.replace(round_tables, comparison=round_tables.comparison.assign(**gone))
+        said = text(rows.shot_items(tables, WORDS)[1][0]["against"])
+        assert "left to the hole" in said
+        assert "instead of" not in said
+
+    def test_a_finish_not_seen_is_said_in_words(self, round_tables):
+        tables = dataclasses.replace(round_tables, shots=round_tables.shots.assign(distance_m=float("nan")))
+        assert text(rows.shot_items(tables, WORDS)[1][0]["distance"]) == "distance not known"
+
 
 class TestCardRows:
     def test_totals_after_each_nine_and_at_the_end(self, round_tables):

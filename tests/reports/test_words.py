@@ -43,6 +43,7 @@ class TestWords:
         assert words.term("lie", "<moon>") == "&lt;moon&gt;"
         assert words.term("lie", "") == "unknown"
         assert words.terms("source", "marked, inferred") == "marked, from its distance"
+        assert words.terms("source", "2 inferred, 1 plan") == "2 from its distance, 1 only from the plan"
 
     def test_one_and_many(self, words):
         assert words.count("hole_putts", 1) == "1 putt"
