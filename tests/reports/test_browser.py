@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import time
 
@@ -69,8 +70,15 @@ class TestLayout:
         page.keyboard.press("ArrowRight")
         wait_until(lambda: box.evaluate("box => box.scrollLeft > 0"))
 
-    def test_a_desk_screen_shows_every_column_of_the_layups(self, open_page, report):
-        page = open_page(report, width=1280)
+    def test_a_desk_screen_shows_every_column_of_the_layups(self, open_page, short_tables):
+        # The longest words that a row of an ordinary round has in each column.
+        words = {"planned_club": "5 hybrid", "club": "pitching wedge", "club_source": "card"}
+        lengths = {"leave_m": 345.0, "planned_leave_m": 345.0, "distance_m": 215.0, "path_m": 345.0}
+        table = short_tables.comparison.assign(
+            within_tolerance="unsure", end_lie="fairway", **words, **lengths
+        )
+        table.loc[table.index[0], ["planned_club", "within_tolerance"]] = ["pitching wedge", ""]
+        page = open_page(round_report(dataclasses.replace(short_tables, comparison=table)), width=1280)
         box = page.locator(".layups .scroll")
         assert box.evaluate("box => box.scrollWidth - box.clientWidth") <= 0
 
