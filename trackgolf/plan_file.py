@@ -27,6 +27,8 @@ __all__ = ["is_plan_mark", "read_plan", "write_plan", "write_plan_gpx"]
 
 # A plan this far from its course belongs to another one [m].
 _ELSEWHERE_M = 3_000.0
+# A last target further than the one from its own green and nearer than the other to another hole's is that hole's [m].
+_NOT_HERE_M, _THERE_M = 100.0, 40.0
 # A stated length that differs from the drawn one by more than this was left behind by an edit [m].
 _STALE_M = 1.0
 # Shots named in one note at most.
@@ -75,7 +77,7 @@ def read_plan(path: str | os.PathLike[str], course: Course, bag: Bag) -> Plan:
         faults.append("there are no shots in it")
     faults += _holes_elsewhere(rows, course)
     faults += _shots_twice(rows)
-    faults += _far_away(rows, course)
+    faults += _far_away(rows, course) or _at_other_greens(rows, course)
     raise_faults(PlanError, faults, str(path))
 
     rows.sort(key=lambda row: (row["hole"], row["shot"]))
@@ -335,6 +337,27 @@ def _far_away(rows: Sequence[dict[str, Any]], course: Course) -> list[str]:
         for row, away in zip(placed, away_m, strict=True)
         if away > _ELSEWHERE_M
     ]
+
+
+def _at_other_greens(rows: Sequence[dict[str, Any]], course: Course) -> list[str]:
+    """Say that most of the plan ends at greens of other holes, as when holes were numbered anew."""
+    places = {hole.number: place for hole in course.holes if (place := hole_place(hole)) is not None}
+    ends = {row["hole"]: row for row in sorted(rows, key=lambda row: (row["hole"], row["shot"]))}
+    placed = [row for row in ends.values() if row["hole"] in places and math.isfinite(row["target_lon_deg"])]
+    moved = []
+    for row in placed:
+        target = np.array([[row["target_lon_deg"], row["target_lat_deg"]]] * len(places))
+        away_m, _ = distance_bearing(*target.T, *np.array(list(places.values())).T)
+        nearest = int(np.argmin(away_m))
+        if away_m[list(places).index(row["hole"])] > _NOT_HERE_M and away_m[nearest] < _THERE_M:
+            moved.append((row["hole"], list(places)[nearest]))
+    if len(moved) <= len(placed) / 2:
+        return []
+    listed = ", ".join(
+        f"hole {said} ends at the green of hole {found}" for said, found in moved[:_MOST_NAMED]
+    )
+    more = f" and {len(moved) - _MOST_NAMED} more" if len(moved) > _MOST_NAMED else ""
+    return [f"a plan for other holes: {listed}{more}"]
 
 
 def _complete(

@@ -216,6 +216,18 @@ class TestRefused:
         document["features"][0]["properties"]["hole"] = 17
         assert "a plan for other holes: 17 not on the course (it has 1 to 3)" in message(path, document)
 
+    def test_holes_numbered_otherwise(self, path, document):
+        for feature in document["features"]:
+            feature["properties"]["hole"] = feature["properties"]["hole"] % 3 + 1
+        # Derived: what was hole 3 is hole 1 now, what was hole 1 is hole 2.
+        assert "a plan for other holes: hole 1 ends at the green of hole 3, hole 2 ends at" in message(
+            path, document
+        )
+
+    def test_layups_alone_are_no_plan_for_other_holes(self, path, document):
+        document["features"] = [f for f in document["features"] if f["properties"]["role"] != "approach"]
+        assert set(read(path, document).shots["role"]) == {"tee", "layup"}
+
     def test_a_plan_elsewhere_on_earth(self, path, document):
         for feature in document["features"]:
             for place in feature["geometry"]["coordinates"]:
