@@ -183,7 +183,7 @@ def read_drawing(path: str | Path, card_places: npt.NDArray[np.float64] | None =
         found = Counter(kind for kind, _, _ in features)
         held = ", ".join(f"{count} x {kind}" for kind, count in sorted(found.items()))
         raise CourseError(
-            f"there is no hole line in it, only {held or 'nothing of a course'}",
+            f"there is no hole line in it, only {held}" if held else "there is nothing of a course in it",
             str(path),
             "Draw a line tagged golf=hole from tee to green for each hole, or give a scorecard with positions",
         )

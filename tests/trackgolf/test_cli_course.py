@@ -127,7 +127,7 @@ class TestRefused:
             (b"<gpx/>", "GPX track"),
             (b"{", "damaged"),
             (b"{}", "not a map"),
-            (b'{"type":"FeatureCollection","features":[]}', "no hole line"),
+            (b'{"type":"FeatureCollection","features":[]}', "nothing of a course"),
             (b"hole,par,stroke_index\n1,4,1\n2,4,1\n", "line 3: stroke index 1 is on line 2 already"),
         ],
     )

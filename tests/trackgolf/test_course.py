@@ -213,7 +213,7 @@ class TestGaps:
         assert "no hole 5, 12: only 16 holes are known" in course.warnings
 
     def test_nothing_of_a_course_is_an_error(self, tmp_path):
-        with pytest.raises(CourseError, match="no hole line in it, only nothing of a course"):
+        with pytest.raises(CourseError, match="there is nothing of a course in it"):
             read(tmp_path, [({"building": "yes"}, box(0, 0, 1, 1))])
         with pytest.raises(CourseError, match="only 18 x green"):
             read(tmp_path, find(invented_features(), kind="green"))
