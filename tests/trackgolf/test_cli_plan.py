@@ -155,6 +155,12 @@ class TestRefused:
     def test_no_course(self, run, folder):
         assert "--course" in refused(run("--bag", "bag.toml"), folder)
 
+    def test_a_tee_of_a_scorecard(self, run, folder):
+        said = refused(run("--scorecard", "scorecard.csv", "--bag", "bag.toml", "--tee", "red"), folder)
+        assert said == (
+            "trackgolf: scorecard.csv: there is no tee 'red'. A scorecard has no tees: leave --tee out.\n"
+        )
+
     def test_no_bag(self, run, folder):
         assert "--bag" in refused(run("--course", "course.geojson"), folder)
 

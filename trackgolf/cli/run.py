@@ -24,6 +24,12 @@ def the_course(course_path: Path | None, scorecard_path: Path | None, tee: str |
     if course_path is not None:
         return read_course(course_path, scorecard=scorecard_path, tee=tee)
     if scorecard_path is not None:
+        if tee is not None:
+            raise InputError(
+                f"there is no tee {tee[:40]!r}",
+                str(scorecard_path),
+                "A scorecard has no tees: leave --tee out",
+            )
         return course_from_scorecard(scorecard_path)
     raise InputError("no course is named", "--course", "Give --course or --scorecard")
 
