@@ -102,6 +102,8 @@ def test_one_point_is_a_track(tmp_path):
     found = as_json(path)
     assert (found["length_m"], found["gaps"], found["stops"], found["marks"]) == (0.0, [], [], [])
     assert "Gaps     none" in run(path).stdout
+    # Derived: 31 degrees west is in the sea two hours behind UTC; the zone's own name there is Etc/GMT+2.
+    assert "(UTC-02:00)" in run(path).stdout
 
 
 def test_names_of_a_file_cannot_steer_the_terminal(tmp_path):

@@ -98,10 +98,13 @@ def _for_people(joined: Track, length_m: float, stops: pd.DataFrame) -> list[tup
     account, points, gaps = joined.account, joined.points, joined.gaps
     zone = time_zone_of(float(points["lon_deg"].median()), float(points["lat_deg"].median()))
     first, last = points["time"].iloc[0], points["time"].iloc[-1]
+    # A zone at sea has a name whose sign is turned round; an offset is plain.
+    offset = f"{local_time(first.to_pydatetime(warn=False), zone):%z}"
+    named = f"UTC{offset[:3]}:{offset[3:]}" if zone.startswith("Etc/") else zone
     lines = [("Points", f"{account.seen} seen, {account.kept} kept")]
     lines += [("Dropped", f"{count} {reason.replace('_', ' ')}") for reason, count in account.dropped.items()]
     lines += [
-        ("First", f"{local_time(first.to_pydatetime(warn=False), zone):%Y-%m-%d %H:%M:%S} ({zone})"),
+        ("First", f"{local_time(first.to_pydatetime(warn=False), zone):%Y-%m-%d %H:%M:%S} ({named})"),
         (
             "Last",
             f"{local_time(last.to_pydatetime(warn=False), zone):%Y-%m-%d %H:%M:%S}, {_span((last - first).total_seconds())} later",
