@@ -12,7 +12,7 @@ from geo.frame import LocalFrame
 from geo.geodesic import distance_bearing
 from geo.line import offsets_from_target
 
-__all__ = ["COMPARISON_COLUMNS", "compare_round"]
+__all__ = ["COMPARISON_COLUMNS", "compare_round", "plan_starts_elsewhere"]
 
 COMPARISON_COLUMNS = (
     "hole",
@@ -39,6 +39,8 @@ COMPARISON_COLUMNS = (
 
 # A shot follows the plan's direction within this angle of the line to the target [deg].
 _DIRECTION_DEG = 20.0
+# Beginnings of a hole further apart than this are two tees [m]; common practice, no source.
+_OTHER_TEE_M = 25.0
 # A target counts as still being played for from a spot up to this factor and length beyond the planned distance.
 _REACH_FACTOR, _REACH_M = 1.25, 20.0
 
@@ -92,6 +94,39 @@ def compare_round(shots: pd.DataFrame, plan: pd.DataFrame, frame: LocalFrame) ->
                     row |= _measured(shot, target, frame)
             rows.append(row)
     return pd.DataFrame(rows, columns=list(COMPARISON_COLUMNS))
+
+
+def plan_starts_elsewhere(shots: pd.DataFrame, plan: pd.DataFrame) -> tuple[int, int, float]:
+    """
+    Count the holes that the plan begins elsewhere than they were begun, as when it is for another tee.
+
+    Parameters
+    ----------
+    shots : pandas.DataFrame
+        Shots of a round, as for `compare_round`.
+    plan : pandas.DataFrame
+        Planned shots, as for `compare_round`.
+
+    Returns
+    -------
+    elsewhere : int
+        Holes whose first shots begin more than 25 m apart, which no error of a track explains.
+    holes : int
+        Holes whose first shots are known in both.
+    apart_m : float
+        Median distance between the two beginnings [m]; NaN where no hole is known in both.
+    """
+    begun = [
+        table[table["shot"] == 1]
+        .drop_duplicates("hole")
+        .set_index("hole")[["start_lon_deg", "start_lat_deg"]]
+        for table in (shots, plan)
+    ]
+    both = pd.concat(begun, axis=1, join="inner").astype(float).dropna()
+    if both.empty:
+        return 0, 0, math.nan
+    apart_m = np.atleast_1d(distance_bearing(*both.to_numpy().T)[0])
+    return int((apart_m > _OTHER_TEE_M).sum()), len(both), float(np.median(apart_m))
 
 
 def _row_of(target: dict[Any, Any]) -> dict[str, Any]:

@@ -49,7 +49,7 @@ class TestTable:
         assert lines[0] == "Invented Links (invented)"
         # Derived: 10 x 350 + 4 x 150 + 4 x 480 m; 6020 / 0.9144 = 6584 yd.
         assert lines[1] == "18 holes, par 72, 6020 m (6584 yd)"
-        assert lines[2] == "Tees: white, red"
+        assert lines[2] == "Tees: white, red (lengths begin where the hole lines do; choose a tee with --tee)"
         # Derived: 350 m are 383 yd; the green is a circle of 12 m as 64 chords, 452 m2.
         assert lines[4].split() == ["1", "4", "7", "350", "383", "452", "1", "0", "yes"]
         assert len(lines) == 4 + 18 + 3
@@ -57,7 +57,8 @@ class TestTable:
 
     def test_lengths_from_a_tee(self, run, invented_map):
         # Derived: red tees stand 40 m further on: 6020 - 18 x 40.
-        assert "18 holes, par 72, 5300 m (5796 yd) from red tees" in run(invented_map, "--tee", "red").stdout
+        lines = run(invented_map, "--tee", "red").stdout.splitlines()
+        assert lines[1:3] == ["18 holes, par 72, 5300 m (5796 yd) from red tees", "Tees: white, red"]
 
     def test_without_check_no_verdict(self, run, invented_map):
         assert "Enough" not in run(invented_map).stdout

@@ -6,6 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from geo.units import YARD_M
+from tests.trackgolf.invented_course import geojson, invented_features
 from tests.trackgolf.invented_holes import across, ground_hole, invented_course
 from trackgolf.bag import read_bag
 from trackgolf.cli import main
@@ -84,6 +85,18 @@ def test_a_course_becomes_a_plan_that_reads_back(run, folder):
     assert "safe to play" in result.stdout
     assert "Rule 4.3a" in result.stdout
     assert "filled in from general experience" in result.stderr
+
+
+def test_several_tees_and_none_named_are_said(run, folder):
+    (folder / "tees.geojson").write_text(json.dumps(geojson(invented_features())))
+    (folder / "bag.toml").write_text(INVENTED_BAG.replace("target_score = 19", "target_score = 100"))
+    result = run("--course", "tees.geojson", "--bag", "bag.toml")
+    assert result.exit_code == 0, result.output
+    assert (
+        "note: no tee was named, so shots begin where the hole lines do; choose one of white, red"
+        in result.stderr
+    )
+    assert "no tee" not in run("--course", "tees.geojson", "--bag", "bag.toml", "--tee", "red").stderr
 
 
 def test_a_scorecard_alone_gives_a_table(run):

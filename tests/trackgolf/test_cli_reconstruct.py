@@ -417,6 +417,22 @@ class TestSalvaged:
         if damage in (no_times_on_half, latitude_100):
             assert any(re.search(r"dropped \d+ of \d+ points", line) for line in told)
 
+    def test_a_plan_from_other_tees_is_said(self, folder):
+        document = json.loads((folder / "plan.geojson").read_text(encoding="utf-8"))
+        moved = 0
+        for feature in document["features"]:
+            if feature["properties"]["shot"] == 1 and feature["properties"]["hole"] != 2:
+                lon, lat = feature["geometry"]["coordinates"][0]
+                # 0.0004 degrees of latitude are 44 m.
+                feature["geometry"]["coordinates"][0] = [lon, lat - 0.0004]
+                moved += 1
+        assert moved == 2
+        spoil(folder, "plan.geojson", json.dumps(document).encode())
+        result = run(folder)
+        assert result.exit_code == 0, result.output
+        assert "on 2 of 3 holes the plan begins elsewhere than the round, by 4" in result.stderr
+        assert "it is likely for another tee" in (folder / "out" / "report.html").read_text(encoding="utf-8")
+
     def test_what_the_plan_reader_mended_is_said(self, folder):
         document = json.loads((folder / "plan.geojson").read_text(encoding="utf-8"))
         shot = next(feature for feature in document["features"] if "distance_m" in feature["properties"])

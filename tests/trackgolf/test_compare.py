@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 
 from tests.shapes import FRAME, lonlat, plan_of
-from trackgolf.compare import COMPARISON_COLUMNS, compare_round
+from trackgolf.compare import COMPARISON_COLUMNS, compare_round, plan_starts_elsewhere
 
 GEOD = Geod(ellps="WGS84")
 PIN = (0, 300)
@@ -258,3 +258,31 @@ class TestRows:
         compare_round(shots, plan, FRAME)
         pd.testing.assert_frame_equal(shots, before)
         pd.testing.assert_frame_equal(plan, self.plan)
+
+
+class TestOtherTee:
+    def test_counts_holes_begun_elsewhere_than_planned(self):
+        plan = plan_of(
+            (1, 1, "5 wood", "tee", (0, -40), (0, 160), PIN),
+            (1, 2, "sand wedge", "approach", (0, 160), (0, 300), PIN),
+            (2, 1, "5 wood", "tee", (90, 10), (90, 160), PIN),
+            (4, 1, "5 wood", "tee", (200, 0), (200, 160), PIN),
+        )
+        shots = pd.DataFrame(
+            [
+                shot_of(1, 1, (0, 0), (0, 150)),
+                shot_of(1, 2, (0, 150), (0, 299)),
+                shot_of(2, 1, (90, 0), (90, 150)),
+                shot_of(3, 1, (150, 0), (150, 150)),
+            ]
+        )
+        elsewhere, holes, apart_m = plan_starts_elsewhere(shots, plan)
+        # Derived: of the two holes in both, one begins 40 m and one 10 m away; the median is between.
+        assert (elsewhere, holes) == (1, 2)
+        assert apart_m == pytest.approx(25.0, abs=1e-3)
+
+    def test_a_plan_without_positions_says_nothing(self):
+        plan = plan_of((1, 1, "5 wood", "tee", (0, -40), (0, 160), PIN)).assign(start_lon_deg=math.nan)
+        elsewhere, holes, apart_m = plan_starts_elsewhere(pd.DataFrame([shot_of(1, 1, (0, 0), (0, 9))]), plan)
+        assert (elsewhere, holes) == (0, 0)
+        assert math.isnan(apart_m)

@@ -72,7 +72,9 @@ def _heading(read: Course, table: pd.DataFrame) -> str:
     total += f"{table['length_m'].sum():.0f} m ({table['length_yd'].sum():.0f} yd)"
     lines.append(f"{total} from {read.tee} tees" if read.tee else total)
     if read.tees:
-        lines.append(f"Tees: {', '.join(read.tees)}")
+        unnamed = read.tee is None and len(read.tees) > 1
+        hint = " (lengths begin where the hole lines do; choose a tee with --tee)" if unnamed else ""
+        lines.append(f"Tees: {', '.join(read.tees)}{hint}")
     return "\n".join(lines)
 
 

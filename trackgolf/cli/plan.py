@@ -77,6 +77,9 @@ def plan(
 
     for text in (*course.warnings, *bag.warnings):
         warn(text)
+    if course.tee is None and len(course.tees) > 1:
+        names = ", ".join(course.tees)
+        warn(f"no tee was named, so shots begin where the hole lines do; choose one of {names} with --tee")
     if as_json:
         click.echo(json.dumps(plan_json(made, course, bag), ensure_ascii=False, indent=1, allow_nan=False))
         return

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
+
+import pandas as pd
 
 from geo.track import read_tracks
 from reports.page import round_report
 from trackgolf.bag import read_bag
 from trackgolf.card import read_card
+from trackgolf.compare import plan_starts_elsewhere
 from trackgolf.course import Course, course_from_scorecard, read_course
 from trackgolf.errors import InputError
 from trackgolf.plan_file import read_plan
@@ -59,5 +63,18 @@ def rebuild_files(
         if error.where is not None:
             raise
         raise type(error)(error.what, ", ".join(str(path) for path in tracks), error.do) from error
+    if plan is not None:
+        result = replace(result, notes=(*result.notes, *_other_tee(result, plan.shots)))
     report = round_report(round_tables(result))
     return result, write_round(result, out, report)
+
+
+def _other_tee(result: Round, plan: pd.DataFrame) -> list[Note]:
+    """Say that most of the plan begins at another tee than the round."""
+    elsewhere, holes, apart_m = plan_starts_elsewhere(result.shots, plan)
+    if elsewhere <= holes / 2:
+        return []
+    text = f"on {elsewhere} of {holes} holes the plan begins elsewhere than the round, by {apart_m:.0f} m as a rule"
+    return [
+        Note("doubted", 0, f"{text}: it is likely for another tee; name the tee with --tee and plan anew")
+    ]
