@@ -82,6 +82,14 @@ class TestLayout:
         box = page.locator(".layups .scroll")
         assert box.evaluate("box => box.scrollWidth - box.clientWidth") <= 0
 
+    def test_one_dot_between_two_facts_of_a_shot_in_both_units(self, open_page, short):
+        page = open_page(short)
+        dots = page.locator(".shots .small span").evaluate_all(
+            "all => all.map(one => [one.parentElement.tagName, getComputedStyle(one, '::before').content])"
+        )
+        assert {content for parent, content in dots if parent == "SPAN"} == {"none"}
+        assert any("·" in content for parent, content in dots if parent == "P")
+
     def test_the_layups_are_on_the_first_screen(self, open_page, report):
         for width in (360, 1280):
             page = open_page(report, width=width, height=800)
