@@ -15,7 +15,7 @@ from trackgolf.compare import COMPARISON_COLUMNS, compare_round, plan_starts_els
 
 GEOD = Geod(ellps="WGS84")
 PIN = (0, 300)
-# Source: the project's contract for comparison.csv, in this order.
+# What users of comparison.csv rely on (README), in this order; not an outside source.
 CONTRACT = (
     "hole", "shot", "planned_club", "club", "club_source", "planned_distance_m", "distance_m", "path_m", "long_m",
     "right_m", "miss_m", "planned_leave_m", "leave_m", "tolerance_m", "within_tolerance", "followed", "end_lie",

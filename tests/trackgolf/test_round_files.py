@@ -20,7 +20,7 @@ from trackgolf.round_files import comparison_csv, holes_csv, prepare_folder, sho
 
 GEOD = Geod(ellps="WGS84")
 UTC = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?Z")
-# Source: the project's contract: what each file holds at least, CSV columns in this order.
+# Not an outside source, but what users rely on (README): what each file holds at least, CSV columns in this order.
 SHOTS = {
     "hole", "shot", "club", "club_source", "start_time", "distance_m", "path_m", "progress_m", "leave_m", "lie", "end_lie",
     "confidence",

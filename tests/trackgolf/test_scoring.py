@@ -11,7 +11,7 @@ from trackgolf.scoring import HOLE_COLUMNS, score_holes
 from trackgolf.settings import RoundSettings
 from trackgolf.shots import Visit
 
-# Source: the project's contract for holes.csv, in this order.
+# What users of holes.csv rely on (README), in this order; not an outside source.
 CONTRACT = (
     "hole", "par", "stroke_index", "length_m", "personal_par", "regulation_shots", "shots", "putts", "penalties", "strokes",
 )  # fmt: skip

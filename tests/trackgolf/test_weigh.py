@@ -115,7 +115,7 @@ class TestPlace:
 
 
 class TestCard:
-    # Source: the project's contract: strokes = shots + putts + penalties.
+    # By definition (README): strokes = shots + putts + penalties.
     @pytest.mark.parametrize(
         ("told", "shots"),
         [
