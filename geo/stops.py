@@ -59,6 +59,8 @@ class StopSettings:
     silence_s: float = 4.0
     silence_mps: float = 0.75
     silence_score: float = 4.0
+    # With this many silences the recorder counts as one of that kind. Common practice, no source.
+    silences: int = 30
     # A recording gap that lasted longer than this [s] and moved further than the next [m] hides where one stood.
     gap_s: float = 20.0
     gap_moved_m: float = 12.0
@@ -156,7 +158,7 @@ def find_stops(
         noise_mps = _noise_of(steps, standing & ~hidden, noise_mps)
     standing &= ~hidden
     standing = _cut_at_shifts(steps, standing, time, east, north, noise_mps, settings)
-    rows = _collect(steps, standing, time, east, north, settings)
+    rows = _collect(steps, standing, silent, time, east, north, settings)
     rows = _join(_apart(rows), settings)
     rows = [row for row in rows if row["dwell_s"] >= settings.shortest_s]
     rows += _hidden_stands(steps, hidden, time, east, north, settings)
@@ -343,13 +345,14 @@ def _cut_at_shifts(
 def _collect(
     steps: _Steps,
     standing: NDArray[np.bool_],
+    silent: NDArray[np.bool_],
     time: NDArray[np.float64],
     east: NDArray[np.float64],
     north: NDArray[np.float64],
     settings: StopSettings,
 ) -> list[dict[str, float]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], standing.astype(np.int8), [0]])))
-    sigma_point = _point_sigma(steps, standing, settings)
+    sigma_point = _point_sigma(steps, standing, silent, settings)
     rows = []
     for first, past in zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True):
         # Steps first..past-1 stand, so points first..past do; in a long step only part of the time was stood.
@@ -400,7 +403,9 @@ def _sparse_ends(
     return begin, end, dwell
 
 
-def _point_sigma(steps: _Steps, standing: NDArray[np.bool_], settings: StopSettings) -> float:
+def _point_sigma(
+    steps: _Steps, standing: NDArray[np.bool_], silent: NDArray[np.bool_], settings: StopSettings
+) -> float:
     """
     Standard error of one position, each axis, from how far positions wander while the walker stands [m].
 
@@ -409,8 +414,14 @@ def _point_sigma(steps: _Steps, standing: NDArray[np.bool_], settings: StopSetti
     """
     if np.count_nonzero(standing) < 5:
         return settings.least_sigma_m
-    window = steps.window_s[standing]
-    moved = steps.speed_mps[standing] * window
+    silences = standing & silent
+    if np.count_nonzero(silences) >= settings.silences:
+        # A recorder that is silent while still writes only the ends of a stand, where the walker moves: what the
+        # place shifts over the silences themselves is error, what surrounds them is not.
+        window, moved = steps.duration_s[silences], steps.moved_m[silences]
+    else:
+        window = steps.window_s[standing]
+        moved = steps.speed_mps[standing] * window
     share = -np.expm1(-window / settings.error_time_s)
     return max(float(np.sqrt(np.median(moved**2 / (4.0 * math.log(2.0) * share)))), settings.least_sigma_m)
 
