@@ -188,6 +188,9 @@ def _not_a_track_file(data: bytes, stopped_at: int, what: str, where: str) -> In
     """Say what a file is that is broken before its root element was read."""
     if re.match(rb"(<!--.*?-->|<\?.*?\?>|\s)*<(!doctype\s+)?html\b", data[:2000], re.IGNORECASE | re.DOTALL):
         return _web_page(where)
+    # By now the bytes were read as text and written as UTF-8, so only the letters of a picture's head are left.
+    if b"PNG\r\n" in data[:12] or b"JFIF" in data[:24] or b"Exif" in data[:24] or data.startswith(b"GIF8"):
+        return InputError("this is a picture, not a track", where, "Give a GPX file")
     if not data.startswith(b"<"):
         text = data[:20].decode("utf-8", "replace")
         return InputError(f"this is not XML, it begins with {text!r}", where, "Give a GPX file")

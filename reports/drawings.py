@@ -265,7 +265,7 @@ class HolePainter:
         for shot in sorted(played):
             row = self._shot_rows[hole, shot]
             x, y = view.pixels(shapely.get_coordinates(played[shot])[-1:])[0]
-            doubt = row["confidence"] < DOUBTFUL_BELOW
+            doubt = row["confidence"] < DOUBTFUL_BELOW or not math.isfinite(row["distance_m"])
             drawing.played.append(("m-played doubtful" if doubt else "m-played", view.path(played[shot])))
             drawing.finishes.append({"x": x, "y": y, "shot": shot, "doubtful": doubt})
             drawing.labels.append({"side": "played", "x": x, "y": y, "row": row, "doubtful": doubt})

@@ -8,6 +8,7 @@ word travels apart from them, in the island, to be put on the page as text.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -271,11 +272,14 @@ class _Layers:
             self._tees.setdefault(key[0], shapely.get_coordinates(metres)[0])
 
     def _add_shots(self, tables: RoundTables) -> None:
-        sure = tables.shots.set_index(["hole", "shot"])["confidence"].to_dict()
+        # A finish that nobody saw must not look like one that was: no length, no certainty.
+        unsure = (tables.shots["confidence"] < DOUBTFUL_BELOW) | tables.shots["distance_m"].isna()
+        numbers = zip(tables.shots["hole"], tables.shots["shot"], unsure, strict=True)
+        doubtful: dict[tuple[int, ...], bool] = {(hole, shot): bool(doubt) for hole, shot, doubt in numbers}
         finishes = {}
         for key, line in _known(tables.shots, "hole", "shot"):
             metres = self.frame.geometry_to_metres(line)
-            doubt = " doubtful" if sure[key] < DOUBTFUL_BELOW else ""
+            doubt = " doubtful" if doubtful[key] else ""
             self._add("played", key[0], metres, f"m-played{doubt}")
             finishes[key] = shapely.get_coordinates(metres)[-1]
             self.ids["finishes", key[0], key[1]] = self._add(
@@ -338,6 +342,9 @@ def _class_of(styles: Sequence[str]) -> Callable[[dict[str, Any]], dict[str, str
     return lambda feature: {"className": styles[feature["id"]]}
 
 
+_UNSEEN = {"item": "item_unseen", "tag": "tag_unseen"}
+
+
 def _items(
     planned: list[dict[str, Any]], played: list[dict[str, Any]], layers: _Layers, words: Words, hole: int
 ) -> list[dict[str, Any]]:
@@ -348,11 +355,12 @@ def _items(
             key = (layer, hole, _whole(row["shot"]))
             if key not in layers.ids:
                 continue
+            seen = kind == "planned" or math.isfinite(row["distance_m"])
             texts = {}
             for text in ("item", "tag"):
                 texts[text] = [
                     words.plain(
-                        f"{text}_{kind}",
+                        f"{text}_{kind}" if seen else _UNSEEN[text],
                         shot=key[2],
                         club=row["club"] or words.plain("unknown"),
                         distance=words.plain_length(row["distance_m"], units),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
@@ -306,10 +307,11 @@ def _labelled(drawing: HoleDrawing | None, words: Words) -> HoleDrawing | None:
     """Put words to the labels of a drawing."""
     for label in drawing.labels if drawing else ():
         row, planned = label["row"], label["side"] == "plan"
+        seen = math.isfinite(row["distance_m"])
         label["number"] = heads.whole(row["shot"])
         label["club"] = shorten(row["club"] or words.plain("unknown"), _LABEL_LETTERS)
         label["length"] = words(
-            "drawing_leaves" if planned else "drawing_left",
+            "drawing_leaves" if planned else "drawing_left" if seen else "drawing_unseen",
             length=words.length(row["distance_m"], tag="tspan", unit=False),
             leave=words.length(row["leave_m"], tag="tspan", unit=False),
         )

@@ -36,6 +36,12 @@ _TOP_KEYS = ("units", "player", "club", "approach", "part_swing")
 _PLAYER_KEYS = ("name", "target_score", "playing_handicap")
 _CLUB_KEYS = ("name", "carry", "roll", "spread_long", "spread_side", "mishit_share", "avoid")
 _APPROACH_KEYS = ("club", "distance")
+# What a note calls a key of the file.
+_PLAIN_WORDS = {
+    "mishit_share": "how often a shot goes wrong",
+    "spread_long": "spread along the line",
+    "spread_side": "spread across it",
+}
 _PART_SWING_KEYS = ("club", "from", "to", "mishit_share")
 
 
@@ -216,7 +222,8 @@ def read_bag(path: str | os.PathLike[str]) -> Bag:
     filled = [club.name for club in clubs if club.assumed]
     if filled:
         fields = [name for name in _CLUB_KEYS if any(name in club.assumed for club in clubs)]
-        warnings.append(f"filled in from general experience: {', '.join(fields)} (of {', '.join(filled)})")
+        told = ", ".join(_PLAIN_WORDS.get(name, name) for name in fields)
+        warnings.append(f"filled in from general experience: {told} (of {', '.join(filled)})")
     return Bag(
         player,
         units,

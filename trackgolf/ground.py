@@ -203,6 +203,12 @@ def lay_ground(course: Course) -> Ground:
 _AHEAD_SHARES = (0.0, 0.06, 0.12, 0.18, 0.24)
 
 
+def _ahead_name(share: float) -> str:
+    if share == 0.0:
+        return "where the lines of the holes start"
+    return f"tees ahead of where the lines start, by about {share:.0%} of each hole"
+
+
 def _tee_choices(
     course: Course,
     holes: list[HoleGround],
@@ -226,7 +232,7 @@ def _tee_choices(
         return tuple(choices)
     for share in _AHEAD_SHARES:
         spots_ahead = np.array([point_at(hole.line, share * hole.length_m) for hole in holes])
-        choices.append(TeeChoice(f"{share:.0%} of the hole ahead of the line's start", spots_ahead, 10.0))
+        choices.append(TeeChoice(_ahead_name(share), spots_ahead, 10.0))
     return tuple(choices)
 
 

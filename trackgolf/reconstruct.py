@@ -23,7 +23,7 @@ from trackgolf.decode import Evidence, best_story, probabilities
 from trackgolf.drops import mark_drops
 from trackgolf.errors import CardError, InputError, PlanError
 from trackgolf.evidence import Shooter
-from trackgolf.ground import Ground, TeeChoice, lay_ground
+from trackgolf.ground import Ground, TeeChoice, lay_ground, stations
 from trackgolf.naming import name_clubs
 from trackgolf.personal_par import personal_pars
 from trackgolf.plan_file import is_plan_mark
@@ -164,6 +164,7 @@ def reconstruct(
         notes.append(
             Note("assumed", 0, f"no tee was named; by the track the round was played from: {tee.name}")
         )
+        course = _from_tee(course, ground, tee)
     evidence = at_tees(evidence, settings, tee)
     for _ in range(settings.pace_rounds):
         shot_p, _, first_p = probabilities(evidence.tempered(settings.temper))
@@ -206,6 +207,18 @@ def _likeliest_tee(ground: Ground, score: Callable[[TeeChoice], float]) -> TeeCh
     return max(ground.tee_choices, key=score, default=None)
 
 
+def _from_tee(course: Course, ground: Ground, tee: TeeChoice) -> Course:
+    """The course with its holes as long as from the tees played; the lines of play stay as they were drawn."""
+    ahead = {}
+    for hole, spot in zip(ground.holes, tee.spots, strict=True):
+        along, _ = stations(hole, spot[:1], spot[1:])
+        ahead[hole.number] = float(along[0])
+    holes = tuple(
+        replace(hole, length_m=hole.length_m - ahead.get(hole.number, 0.0)) for hole in course.holes
+    )
+    return replace(course, holes=holes)
+
+
 def _personal_pars(course: Course, bag: Bag) -> pd.DataFrame:
     return personal_pars(course.holes, target_score=bag.target_score, playing_handicap=bag.playing_handicap)
 
@@ -229,6 +242,10 @@ def _points_on_course(track: Track, course: Course, ground: Ground) -> pd.DataFr
     near = keep_near(points, lines)
     if len(near) >= 2:
         return near
+    if len(near) == 1:
+        raise InputError(
+            "only one point of the track lies near the course", None, "Give the track of a whole round"
+        )
     apart, _ = distance_bearing(
         points["lon_deg"].to_numpy(), points["lat_deg"].to_numpy(), ground.frame.lon_deg, ground.frame.lat_deg
     )

@@ -93,6 +93,8 @@ def scan_scorecard(path: str | Path) -> tuple[pd.DataFrame, tuple[str, ...]]:
         faults.append("there is no row below the header")
     elif not columns["hole"]:
         faults.append(f"there is no column hole in the header ({', '.join(sorted(header)) or 'empty'})")
+    elif not columns["par"] and header & {"strokes", "putts", "penalties"}:
+        faults.append("this is a card as played, not the course's scorecard: give it as --card")
     elif "length" in header and not (columns["length_m"] or columns["length_yd"]):
         faults.append("the column length has no unit: call it length_m or length_yd")
     raise_faults(CourseError, faults, where, "Begin with a line such as hole,par,stroke_index,length_m")

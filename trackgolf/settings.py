@@ -14,19 +14,21 @@ class RoundSettings:
     """
     What the decoder believes about golfers before it has seen the track.
 
-    Values marked *fitted* come from ``python -m tests.benchmarks.fit`` on simulated tuning rounds; those marked
-    *common practice* are rules of thumb of the trade without a source.
+    Values marked *fitted* come from ``python -m tests.benchmarks.fit`` on simulated tuning rounds, run several times
+    while the decoder grew, so that no single run gives all of them again; those marked *common practice* are rules of
+    thumb of the trade without a source.
     """
 
     stops: StopSettings = field(default_factory=StopSettings)
 
     # --- dwell, log-normal: median [s] and spread of its logarithm -------------------------------------------
-    # The Rules advise a stroke within 40 s (Rules of Golf 2023, 5.6b): medians lie under it. Fitted.
+    # The Rules advise a stroke within 40 s of being able to play (Rules of Golf 2023, 5.6b); a stand lasts longer,
+    # with the wait for one's turn and the look after the ball. Fitted.
     shot_dwell_s: float = 77.49
     shot_dwell_spread: float = 0.68
     tee_dwell_s: float = 32.93
     tee_dwell_spread: float = 0.5655
-    # Other stands are of two kinds: halts at the bag, and waits for others.
+    # Other stands are of two kinds: halts at the bag, and waits for others. Fitted.
     halt_dwell_s: float = 7.279
     halt_dwell_spread: float = 0.7025
     halt_share: float = 0.5123
@@ -36,6 +38,7 @@ class RoundSettings:
     green_dwell_s: float = 41.99
     green_dwell_spread: float = 0.995
     # How many stands the medians above count for against those of the round itself, and how often they are moved.
+    # Chosen by hand; on measuring rounds it changed next to nothing.
     pace_weight: float = 12.0
     pace_rounds: int = 1
 
@@ -50,14 +53,17 @@ class RoundSettings:
     tee_wait_m: float = 2.137
     # Where a player stands against the ball or the tee's centre, each axis [m]. Common practice.
     beside_ball_m: float = 1.5
+    # How far from its spot a tee shot is played, each axis [m]. Fitted.
     tee_spread_m: float = 1.571
     # Probability that the tee shot is played at the start of the hole's line, where the tee was named. Common practice.
     named_tee_share: float = 0.93
+    # The same spread where the tee was named [m]. Fitted.
     named_tee_spread_m: float = 2.763
-    # Where the map draws no tees, the one played from may lie this far ahead of the line's start [m]. Fitted.
+    # Where the map draws no tees, the one played from may lie this far ahead of the line's start [m]: common practice.
+    # How often it does: fitted.
     tee_ahead_m: float = 110.0
     tee_ahead_share: float = 0.8004
-    # A hole is considered only for stands this near its line of play [m].
+    # A hole is considered only for stands this near its line of play [m]. Common practice, no source.
     corridor_m: float = 110.0
 
     # --- ball flight --------------------------------------------------------------------------------------------
@@ -66,7 +72,8 @@ class RoundSettings:
     side_share: float = 0.1491
     wild_share: float = 1.19
     wild_probability: float = 0.1465
-    # What clubs really go against what the bag says: mean factor and its spread. Common practice.
+    # What full shots go against what the bag says of its clubs: mean factor and its spread. Fitted; the factor takes in
+    # that players often choose a shorter club, so it is no measure of clubs.
     bag_factor: float = 0.7554
     bag_spread: float = 0.1127
     # Long clubs are played more than short ones out of reach of the green: weight by distance to this power. Fitted.
@@ -81,14 +88,14 @@ class RoundSettings:
     aim_green: float = 0.8742
     # Share of shots that fall anywhere short: topped, chunked, laid up. Fitted.
     short_share: float = 0.2094
-    # Spread of a chip or pitch as a share of its length. Common practice.
+    # Spread of a chip or pitch as a share of its length. Fitted.
     chip_spread_share: float = 0.4555
     # A shot anywhere at all, backwards included. Fitted.
     stray_share: float = 0.02227
     stray_radius_m: float = 90.18
 
     # --- counts -------------------------------------------------------------------------------------------------
-    # Shots to the green against the player's own regulation: weights of -3 .. +7. Fitted.
+    # Shots to the green against the player's own regulation: weights of -3 .. +7. Common practice, no source.
     count_weights: tuple[float, ...] = (0.03, 0.09, 0.20, 0.25, 0.19, 0.11, 0.06, 0.035, 0.02, 0.01, 0.005)
     # Weight of these counts: their logarithm is multiplied by it. Fitted.
     count_power: float = 2.117
@@ -100,14 +107,15 @@ class RoundSettings:
     replay: float = 0.04719
     # The same on a hole where the card has a penalty. Common practice, no source.
     replay_carded: float = 0.15
-    # Probabilities that a hole is followed by the next, by another one, and that the round ends early. Fitted.
+    # Probabilities that a hole is followed by the next one, and that one is passed over. Common practice, no source.
     next_hole: float = 0.97
     skip_hole: float = 0.04
-    # Trust in the counts of a card: probability that a hole's count is written wrong.
+    # Trust in a card: probability that a hole's count is written wrong. Common practice, no source.
     card_error: float = 0.004
 
     # --- green --------------------------------------------------------------------------------------------------
-    # Where stands lie once the green is reached: on it, beside it, anywhere. Fitted.
+    # Where stands lie once the green is reached: on it, beside it within a distance [m], anywhere. Fitted, the share
+    # beside it is not.
     green_share: float = 0.3352
     beside_green_share: float = 0.25
     beside_green_m: float = 27.63
@@ -117,29 +125,29 @@ class RoundSettings:
     green_ball_m: float = 7.288
 
     # --- marks --------------------------------------------------------------------------------------------------
-    # A mark belongs to a stand within this distance [m] and time [s].
+    # A mark belongs to a stand within this distance [m] and time [s]. Common practice, no source.
     mark_m: float = 25.0
     mark_s: float = 45.0
     # Probability that a mark on a hole is a shot and not something else. Common practice.
     mark_is_shot: float = 0.93
 
     # --- search -------------------------------------------------------------------------------------------------
-    # Stands looked back over for the shot before; shots on one hole.
+    # Stands looked back over for the shot before; shots on one hole. Bounds of the search, not beliefs.
     most_stands_between: int = 30
     most_shots: int = 14
-    # Correlated evidence makes a sum of likelihoods too sure: confidence is tempered by this power. Fitted.
+    # Correlated evidence makes a sum of likelihoods too sure: confidence is tempered by this power. Chosen by hand.
     temper: float = 0.8
-    # Seconds between the stroke and leaving the spot: the ball is watched. Fitted.
+    # Seconds between the stroke and leaving the spot: the ball is watched. Common practice, no source.
     watch_s: float = 5.0
 
     # --- drops --------------------------------------------------------------------------------------------------
-    # Where the shot before could have met water, a shot from so near to it follows a drop, more likely than not [m]:
-    # on simulated rounds 15 of 23 such places. With a penalty on the card, the nearest within the second length.
+    # Where the shot before could have met water, a shot from so near to it is taken to follow a drop [m]. With a penalty
+    # on the card, the nearest within the second length. Chosen by hand after a look at simulated rounds.
     drop_m: float = 5.0
     drop_carded_m: float = 25.0
 
     # --- putts --------------------------------------------------------------------------------------------------
     # Time from the first stand on the green to the last below which one putt is likeliest, and above which three
-    # are [s]. Fitted.
+    # are [s]. Chosen by hand: on simulated rounds time hardly tells, so nearly every green counts as two putts.
     one_putt_s: float = 25.0
     three_putts_s: float = 420.0

@@ -97,7 +97,9 @@ def _lines(table: pd.DataFrame, begin: str, finish: str) -> gpd.GeoDataFrame:
 def _clubs(result: Round) -> pd.DataFrame:
     stated = {club.name: club.distance_m for club in result.bag.clubs}
     rows = []
-    for name, mine in result.shots[result.shots["club"] != ""].groupby("club"):
+    # A club that only the plan names would measure the plan, not the club.
+    known = (result.shots["club"] != "") & (result.shots["club_source"] != "plan")
+    for name, mine in result.shots[known].groupby("club"):
         club = str(name)
         sources = mine["club_source"].value_counts()
         rows.append(
