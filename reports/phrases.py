@@ -91,7 +91,8 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "layups_intro": (
             "A layup sets up the next shot. The target is the middle of the picture, up is past it. "
             "Inside the shaded circle a layup counts as within tolerance; the box is the same "
-            "tolerance long, short, left and right. Beside each point: the hole in small figures, then the club."
+            "tolerance long, short, left and right. Unsure: so near the edge that the error of the positions, "
+            "some metres, decides. Beside each point: the hole in small figures, then the club."
         ),
         "layups_intro_many": "Tolerance differs by club; circle and box show the usual one.",
         "layups_title": "Layups against their targets",

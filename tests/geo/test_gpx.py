@@ -356,6 +356,8 @@ def test_nested_points_do_not_nest_the_parser(read):
         (b'<?xml version="1.0"?><TrainingCenterDatabase/>', "root element is 'TrainingCenterDatabase'"),
         (b"time,lat,lon\n1,2,3\n", "not XML, it begins with 'time,lat,lon"),
         (b'{"type": "FeatureCollection"}', "JSON, not a GPX file"),
+        (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00", "a picture, not a track"),
+        (b"\xff\xd8\xff\xe0\x00\x10JFIF\x00\x01", "a picture, not a track"),
         (b"PK\x03\x04rest of a zip", "a zip archive"),
         (b"\x0e\x10\x43\x08\x28\x00\x00\x00.FIT rest", "a FIT file"),
         (b'<?xml version="1.0"?><gpx version="1.1" crea', "cut short before its first track point"),

@@ -3,6 +3,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import re
+from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
@@ -62,6 +63,19 @@ class TestRoundMap:
         harmless, hostile = (round_map(invented_round(holes=3, text=text), WORDS) for text in ("x", HOSTILE))
         assert hostile.script == harmless.script
         assert HOSTILE in hostile.island["holes"][0]["items"][0]["item"][0]
+
+    def test_a_finish_that_was_not_seen_is_drawn_as_doubtful(self):
+        seen = invented_round(holes=1)
+        shots = seen.shots.copy()
+        shots.loc[0, ["distance_m", "leave_m"]] = np.nan
+        shots["confidence"] = 1.0
+        drawn = round_map(replace(seen, shots=shots), WORDS)
+        played = [item for item in drawn.island["holes"][0]["items"] if item["kind"] == "played"]
+        assert ["finish not seen" in item["item"][0] for item in played] == [True] + [False] * (
+            len(played) - 1
+        )
+        styles = drawn_styles(drawn, "finishes", len(shots))
+        assert ["doubtful" in style for style in styles] == [True] + [False] * (len(shots) - 1)
 
     def test_draws_longitude_first(self, drawn):
         # Source: RFC 7946 section 3.1.1: longitude, then latitude. The course lies at 33 W, 44 N.

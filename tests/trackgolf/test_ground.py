@@ -13,6 +13,7 @@ from tests.shapes import DOGLEG, FRAME, STRAIGHT, lonlat, tiny_course, tiny_hole
 from trackgolf.course import Course, Hole
 from trackgolf.errors import CourseError
 from trackgolf.ground import lay_ground, stations
+from trackgolf.reconstruct import _from_tee
 
 GEOD = Geod(ellps="WGS84")
 
@@ -163,6 +164,14 @@ class TestTeeChoices:
         spots, starts = ground.tee_choices[1].spots, np.array([hole.line[0] for hole in ground.holes])
         # Derived: the red tees stand 40 m up each line.
         assert (spots - starts).ravel() == pytest.approx([0, 40] * 3, abs=0.05)
+
+    def test_holes_are_as_long_as_from_the_tees_played(self):
+        course = self.course(tee=None)
+        ground = lay_ground(course)
+        played = _from_tee(course, ground, ground.tee_choices[1])
+        # Derived: the red tees stand 40 m up each line.
+        for before, after in zip(course.holes, played.holes, strict=True):
+            assert before.length_m - after.length_m == pytest.approx(40.0, abs=0.05)
 
     def test_a_tee_the_player_names_leaves_no_choice(self):
         assert lay_ground(self.course(tee="red")).tee_choices == ()

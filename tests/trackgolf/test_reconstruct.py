@@ -292,6 +292,12 @@ class TestRefused:
         with pytest.raises(InputError, match="no point of the track lies near the course"):
             reconstruct(self.away(-31.0 + 0.013, 47.0), COURSE, BAG)
 
+    def test_one_point_on_the_course_is_not_called_none(self):
+        track = self.away(-31.0, 47.0)
+        one = Track(track.points.head(1), track.marks, track.account, track.gaps, track.warnings)
+        with pytest.raises(InputError, match="only one point of the track lies near the course"):
+            reconstruct(one, COURSE, BAG)
+
     def test_a_walk_across_the_course_without_a_stand_on_it(self):
         trail, _ = trail_through((-100, 400, 30), (250, 420, 30))
         with pytest.raises(InputError, match="no hole of the course can be found"):

@@ -116,6 +116,10 @@ class TestFaults:
             (b"hole,par\n", "no row below the header"),
             (b"par,length_m\n4,300\n", "no column hole"),
             (b"hole,length\n1,300\n", "no unit: call it length_m or length_yd"),
+            (
+                b"hole,strokes,putts\n1,5,2\n",
+                "a card as played, not the course's scorecard: give it as --card",
+            ),
             (b"hole,par\nOut,36\n", "there is no hole in it"),
             (b"<html></html>", "HTML"),
             (b"\x89PNG\r\n\x1a\n\0\0\0", "another kind"),

@@ -106,6 +106,14 @@ class TestTables:
         assert clubs["median_distance_m"].tolist() == pytest.approx([150.1, 152.0, 112.1, 40.0], abs=0.7)
         assert set(clubs["sources"]) == {"1 card"}
 
+    def test_a_club_that_only_the_plan_names_is_not_measured(self):
+        result = rebuilt(card=None)
+        assert (result.shots["club_source"] == "plan").any()
+        measured = result.shots[~result.shots["club_source"].isin(["plan", ""])]
+        clubs = round_tables(result).clubs
+        assert clubs["shots"].sum() == len(measured)
+        assert not clubs["sources"].str.contains("plan").any()
+
     def test_a_detour_says_nothing_of_a_club(self):
         places = [(0, 0, 50), (140, 20, 5), (5, 150, 40), *ONE[2:], *TWO]
         result = rebuilt(places=places)
