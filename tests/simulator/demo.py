@@ -155,7 +155,7 @@ def _readme(course: InventedCourse, players: dict[str, InventedPlayer]) -> str:
         "| `rounds.csv` | the rounds, the tee each was played from, and whether there is a card |",
         "| `PLAYER/bag.toml` | an invented player's bag, as the player believes it to be |",
         "| `PLAYER/scorecard.csv` | the course from that player's tee |",
-        "| `PLAYER/ROUND/plan.geojson` | the plan taken on the round |",
+        "| `PLAYER/ROUND/plan.geojson` | the plan taken on the round: the invented player's own, not what `trackgolf plan` makes of the bag |",
         "| `PLAYER/ROUND/track*.gpx` | what the device wrote |",
         "| `PLAYER/ROUND/card.csv` | what the player wrote down, where there is a card |",
         "| `report.png` | a picture of a report on one of the rounds, by `python -m tests.picture` |",
