@@ -1,0 +1,160 @@
+"""
+How long everything takes, against what others take for a part of it: ``python -m tests.benchmarks.bench_speed``.
+
+One run on a simulated round of 16,200 points (four and a half hours at a point a second): a bare expat pass over the
+file, the usual GPX library, our reading, our stops, file to shots as a whole, and two trajectory libraries that find
+the stops alone. Turn by turn, so that a busy machine slows all of them; the median of the turns counts. Then the same
+for 1, 5 and 20 hours, to show that the time grows as the points do.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import statistics
+import sys
+import tempfile
+import time
+import warnings
+from collections.abc import Callable
+from importlib.util import find_spec
+from pathlib import Path
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+import gpxpy
+import numpy as np
+import pandas as pd
+from gpxpy.parser import GPXParser
+
+from geo.frame import LocalFrame
+from geo.stops import find_stops
+from geo.track import read_tracks
+from tests.benchmarks.bench_read import bare_pass
+from tests.benchmarks.peers import MISSING, PEERS, missing_peers, prepare_peer, versions
+from tests.simulator.suite import suite_round
+from tests.simulator.write import gpx_text
+from trackgolf.bag import read_bag
+from trackgolf.course import read_course
+from trackgolf.reconstruct import reconstruct
+
+HOURS = (1, 5, 20)
+
+
+def round_of(folder: Path, seed: int, points: int) -> Path:
+    """Write the first points of a simulated round as GPX, with its course and bag; as many as there are."""
+    simulated = suite_round("watch", seed)
+    simulated.course.write_geojson(folder / "course.geojson")
+    simulated.player.write_bag(folder / "bag.toml")
+    (folder / "tee").write_text(simulated.player.tee, encoding="utf-8")
+    table = simulated.points
+    # A longer recording plays the round again and again, with a minute between.
+    span = table["time"].iloc[-1] - table["time"].iloc[0] + pd.Timedelta(minutes=1)
+    parts = [table.assign(time=table["time"] + turn * span) for turn in range(-(-points // len(table)))]
+    path = folder / f"{points}.gpx"
+    whole = pd.concat(parts, ignore_index=True).iloc[:points]
+    path.write_text(gpx_text(whole, simulated.marks.iloc[:0], "invented"), encoding="utf-8")
+    return path
+
+
+def in_metres(points: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Times and positions of a track as `find_stops` takes them."""
+    frame = LocalFrame(float(points["lon_deg"].iloc[0]), float(points["lat_deg"].iloc[0]))
+    east, north = frame.to_metres(points["lon_deg"].to_numpy(), points["lat_deg"].to_numpy())
+    return points["time"].to_numpy(dtype="datetime64[ns]").astype(np.int64) / 1e9, east, north
+
+
+def usual_library(path: Path, *, lxml: bool) -> None:
+    """Read with gpxpy, by the parser of the standard library or by lxml's."""
+    text = path.read_text(encoding="utf-8")
+    if lxml:
+        gpxpy.parse(text)
+        return
+    # gpxpy takes lxml wherever it is installed.
+    parser = sys.modules[GPXParser.__module__]
+    kept, parser.mod_etree = parser.mod_etree, __import__("xml.etree.ElementTree").etree.ElementTree
+    try:
+        gpxpy.parse(text)
+    finally:
+        parser.mod_etree = kept
+
+
+def medians(runs: dict[str, Callable[[], object]], turns: int) -> dict[str, float]:
+    """Time every run in turn, and give the median of each [s]."""
+    taken: dict[str, list[float]] = {name: [] for name in runs}
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        for run in runs.values():
+            run()  # the first call imports and fills caches
+        for _ in range(turns):
+            for name, run in runs.items():
+                begin = time.perf_counter()
+                run()
+                taken[name].append(time.perf_counter() - begin)
+    return {name: statistics.median(values) for name, values in taken.items()}
+
+
+def our_runs(folder: Path, path: Path) -> dict[str, Callable[[], object]]:
+    """Our reading, our stops, and everything."""
+    tee = (folder / "tee").read_text(encoding="utf-8")
+    course, bag = read_course(folder / "course.geojson", tee=tee), read_bag(folder / "bag.toml")
+    metres = in_metres(read_tracks([path]).points)
+    return {
+        "read_tracks": lambda: read_tracks([path]),
+        "find_stops": lambda: find_stops(*metres),
+        "file to shots": lambda: reconstruct(read_tracks([path]), course, bag),
+    }
+
+
+def main() -> int:
+    """Print the tables; 1 if an aim is missed."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--points", type=int, default=16_200)
+    parser.add_argument("--turns", type=int, default=5)
+    parser.add_argument("--seed", type=int, default=500)
+    options = parser.parse_args()
+    missing = missing_peers()
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made)
+        path = round_of(folder, options.seed, options.points)
+        points = read_tracks([path]).points
+        runs: dict[str, Callable[[], object]] = {"bare expat pass": lambda: bare_pass(path)}
+        runs["gpxpy"] = lambda: usual_library(path, lxml=False)
+        if find_spec("lxml"):
+            runs["gpxpy with lxml"] = lambda: usual_library(path, lxml=True)
+        runs |= our_runs(folder, path)
+        for peer in PEERS:
+            if peer not in missing:
+                runs[f"{peer}, stops alone"] = prepare_peer(peer, points)
+        print(
+            f"{len(points)} points, {path.stat().st_size / 1e6:.1f} MB, median of {options.turns}; {versions()}"
+        )
+        if missing:
+            print(f"not installed: {', '.join(missing)}; for their rows: {MISSING}")
+        taken = medians(runs, options.turns)
+        against = [name for name in ("bare expat pass", "movingpandas, stops alone") if name in taken]
+        print(f"{'':26s}{'ms':>8s}" + "".join(f"{'x ' + name:>30s}" for name in against))
+        for name, seconds in taken.items():
+            print(
+                f"{name:26s}{seconds * 1e3:8.1f}"
+                + "".join(f"{seconds / taken[other]:30.2f}" for other in against)
+            )
+        print("\nhours at 1 Hz; microseconds a point")
+        print(f"{'':26s}" + "".join(f"{f'{hours} h':>10s}" for hours in HOURS))
+        tables = [
+            (hours * 3600, medians(our_runs(folder, round_of(folder, options.seed, hours * 3600)), 3))
+            for hours in HOURS
+        ]
+        for name in ("read_tracks", "find_stops", "file to shots"):
+            print(f"{name:26s}" + "".join(f"{one[name] / count * 1e6:10.2f}" for count, one in tables))
+    good = taken["read_tracks"] <= 2.0 * taken["bare expat pass"]
+    if "movingpandas, stops alone" in taken:
+        good &= taken["file to shots"] <= taken["movingpandas, stops alone"]
+    print(f"reading within twice the bare pass, all within movingpandas' stops: {'yes' if good else 'no'}")
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
