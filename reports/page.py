@@ -4,26 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from functools import cache
 from typing import Any
 from urllib.parse import quote
 
-import jinja2
 import pandas as pd
 from markupsafe import Markup
 
 from reports import heads, offline, rows
+from reports.base import render_page
 from reports.bundles import PlanTables, RoundTables, layup_rows
 from reports.charts import LeaveChart, MissChart, leave_chart, miss_chart
 from reports.drawings import HoleDrawing, HolePainter
 from reports.maps import round_map
 from reports.offline import write_page
 from reports.phrases import ENGLISH
-from reports.show import DARK, LIGHT, shorten
+from reports.show import shorten
 from reports.tables import DOUBTFUL_BELOW
 from reports.words import Words
 
-__all__ = ["index_page", "plan_page", "round_report", "round_sentence", "theme_style", "write_page"]
+__all__ = ["index_page", "plan_page", "round_report", "round_sentence", "write_page"]
 
 # Letters that fit beside a drawn hole.
 _LABEL_LETTERS = 10
@@ -80,17 +79,12 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
                 "on_map": hole in on_map,
             }
         )
-    scripts = [offline.own_file("report.js")]
-    styles = [theme_style() + offline.own_file("report.css")]
-    if drawn:
-        scripts = [offline.leaflet_script(), f"\n{drawn.script}\n", *scripts]
-        styles = [offline.leaflet_style(), *styles]
-    return _render(
+    return render_page(
         "round.html",
         tables.header,
         words,
-        scripts,
-        styles,
+        scripts=[offline.leaflet_script(), f"\n{drawn.script}\n"] if drawn else [],
+        styles=[offline.leaflet_style()] if drawn else [],
         title=_title("title_round", tables.header, words),
         invented_key="invented_notice",
         **heads.head_of_round(tables, words),
@@ -173,12 +167,10 @@ def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> st
                 "desc": _drawing_desc(drawing, words),
             }
         )
-    return _render(
+    return render_page(
         "plan.html",
         tables.header,
         words,
-        [offline.own_file("report.js")],
-        [theme_style() + offline.own_file("report.css")],
         title=_title("title_plan", tables.header, words),
         invented_key="invented_notice_plan",
         when=None,
@@ -234,68 +226,16 @@ def index_page(
         "credit": next((head["credit"] for head in headers if head["credit"]), None),
     }
     words = Words(headers[0]["units"], phrases)
-    return _render(
+    return render_page(
         "index.html",
         head,
         words,
-        [offline.own_file("report.js")],
-        [theme_style() + offline.own_file("report.css")],
         title=words.plain("title_index", course=head["course"]),
         invented_key="invented_notice_index",
         when=None,
         headline=words.count("index_headline", sum(isinstance(tables, RoundTables) for _, tables in pages)),
         lede=words("index_lede"),
         players=[{"name": name, "pages": entries} for name, entries in players.items()],
-    )
-
-
-@cache
-def theme_style() -> str:
-    """
-    Write the colours of both themes as style rules.
-
-    Returns
-    -------
-    str
-        Custom properties; paper is always light.
-    """
-
-    def rules(theme: Mapping[str, str]) -> str:
-        return ":root{" + ";".join(f"--{name}:{colour}" for name, colour in theme.items()) + "}"
-
-    return f"{rules(LIGHT)}\n@media screen and (prefers-color-scheme: dark){{{rules(DARK)}}}\n"
-
-
-def _render(
-    template: str, head: Mapping[str, Any], words: Words, scripts: list[str], styles: list[str], **values: Any
-) -> str:
-    credit = head["credit"] or ""
-    policy = offline.content_policy(scripts, styles)
-    return (
-        _environment()
-        .get_template(template)
-        .render(
-            w=words,
-            head=head,
-            units=words.units,
-            policy=policy,
-            # Both are files of our own or numbers; the policy above names each by its hash.
-            scripts=[Markup(script) for script in scripts],  # noqa: S704
-            styles=[Markup(style) for style in styles],  # noqa: S704
-            credit_link=min(offline.CREDIT_LINKS) if "openstreetmap" in credit.lower() else None,
-            **values,
-        )
-    )
-
-
-@cache
-def _environment() -> jinja2.Environment:
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("reports"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
     )
 
 

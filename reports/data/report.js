@@ -18,6 +18,17 @@
   }
   setUnits(root.classList.contains("in-me") ? "me" : "yd");
 
+  // A table that is wider than its box says so.
+  const slide = document.getElementById("slide");
+  for (const box of document.querySelectorAll(".scroll")) {
+    const hint = slide.cloneNode(true);
+    hint.removeAttribute("id");
+    box.before(hint);
+    new ResizeObserver(() => {
+      hint.hidden = box.scrollWidth <= box.clientWidth + 1;
+    }).observe(box);
+  }
+
   const source = document.getElementById("map-data");
   if (!source) return;
   const data = JSON.parse(source.textContent);

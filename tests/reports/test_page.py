@@ -6,8 +6,9 @@ import time
 
 import pytest
 
+from reports.base import theme_style
 from reports.offline import outside_requests
-from reports.page import plan_page, round_report, theme_style
+from reports.page import plan_page, round_report
 from reports.phrases import ENGLISH
 from reports.show import DARK, LIGHT
 from tests.reports.invented import HOSTILE, invented_plan, invented_round
