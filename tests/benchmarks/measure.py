@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
@@ -35,6 +37,7 @@ class Measured:
     true: int
     found: int
     right: int
+    located: int
     hole_right: int
     long_true: int
     long_right: int
@@ -83,9 +86,9 @@ def track_of(simulated) -> Track:
 
 
 @lru_cache(maxsize=64)
-def played_round(row: str, seed: int, noise: float = 1.0):
-    """A simulated round with its track, course and bag as the program reads them."""
-    simulated = suite_round(row, seed, noise=noise)
+def played_round(row: str, seed: int, noise: float = 1.0, **world):
+    """A simulated round with its track, course and bag as the program reads them; `world` as in `suite_round`."""
+    simulated = suite_round(row, seed, noise=noise, **world)
     with tempfile.TemporaryDirectory() as folder:
         course_path, bag_path = Path(folder) / "course.geojson", Path(folder) / "bag.toml"
         simulated.course.write_geojson(course_path, bare=row == "bare_course")
@@ -130,10 +133,17 @@ def plan_of(simulated) -> pd.DataFrame:
 
 
 def rebuild(
-    row: str, seed: int, *, card: bool, settings: RoundSettings, noise: float = 1.0, plan: bool = False
+    row: str,
+    seed: int,
+    *,
+    card: bool,
+    settings: RoundSettings,
+    noise: float = 1.0,
+    plan: bool = False,
+    world: Mapping[str, float | bool] = MappingProxyType({}),
 ) -> tuple[object, Round]:
     """Rebuild one simulated round."""
-    simulated, track, course, bag = played_round(row, seed, noise)
+    simulated, track, course, bag = played_round(row, seed, noise, **world)
     result = reconstruct(
         track,
         course,
@@ -146,10 +156,16 @@ def rebuild(
 
 
 def measure_round(
-    row: str, seed: int, card: bool, settings: RoundSettings, noise: float = 1.0, plan: bool = False
+    row: str,
+    seed: int,
+    card: bool,
+    settings: RoundSettings,
+    noise: float = 1.0,
+    plan: bool = False,
+    world: Mapping[str, float | bool] = MappingProxyType({}),
 ) -> Measured:
     """Rebuild one round and compare it with the truth, stroke by stroke."""
-    simulated, result = rebuild(row, seed, card=card, settings=settings, noise=noise, plan=plan)
+    simulated, result = rebuild(row, seed, card=card, settings=settings, noise=noise, plan=plan, world=world)
     return compare(row, seed, simulated, result)
 
 
@@ -197,6 +213,7 @@ def compare(row: str, seed: int, simulated, result: Round) -> Measured:
         true=len(truth),
         found=len(shots),
         right=int(good.sum()),
+        located=int(np.sum(located)),
         hole_right=hole_right,
         long_true=int(np.sum(true_m > 20.0)),
         long_right=int(np.sum(was_found & (true_m > 20.0))),
@@ -229,9 +246,10 @@ def measure_rounds(
     noise: float = 1.0,
     plan: bool = False,
     workers: int = 2,
+    world: Mapping[str, float | bool] = MappingProxyType({}),
 ) -> list[Measured]:
     """Rebuild many rounds on several cores."""
-    jobs = [(row, seed, card, settings, noise, plan) for row in rows for seed in seeds]
+    jobs = [(row, seed, card, settings, noise, plan, dict(world)) for row in rows for seed in seeds]
     if workers == 1:
         return [_one(job) for job in jobs]
     with ProcessPoolExecutor(workers) as pool:
@@ -252,7 +270,7 @@ def summary(measured: list[Measured]) -> dict[str, float]:
         "recall": right / true,
         "precision": right / max(found, 1),
         "f1": 2 * right / max(true + found, 1),
-        "hole_right": sum(m.hole_right for m in measured) / max(found, 1),
+        "hole_right": sum(m.hole_right for m in measured) / max(sum(m.located for m in measured), 1),
         "recall_over_20_m": long_right / max(long_true, 1),
         "precision_over_20_m": long_found_right / max(long_found, 1),
         "median_distance_error_m": float(np.nanmedian(errors)) if errors.size else float("nan"),

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from tests.simulator.courses import InventedCourse
 
-__all__ = ["Habits", "InventedClub", "InventedPlayer", "habits_of_the_day", "invented_player"]
+__all__ = ["Habits", "InventedClub", "InventedPlayer", "calmed", "habits_of_the_day", "invented_player"]
 
 YARD_M = 0.9144
 _NAMES = (
@@ -264,3 +264,15 @@ def habits_of_the_day(
         dawdle=float(rng.uniform(0.0, 0.25)),
         breaks=float(rng.uniform(0.0, 0.08)),
     )
+
+
+# Habits that make stands, or wandering about, which belong to no stroke.
+_BUSTLE = (
+    "wander_m", "bag_stop", "with_partner", "card_at_tee", "card_at_green", "wait_share", "practice_ball",
+    "behind_ball", "practice_swings", "dawdle", "breaks",
+)  # fmt: skip
+
+
+def calmed(habits: Habits, bustle: float) -> Habits:
+    """Scale everything a wearer does that belongs to no stroke; 1 leaves the habits as they are, 0 takes it all away."""
+    return replace(habits, **{name: bustle * getattr(habits, name) for name in _BUSTLE})

@@ -16,7 +16,7 @@ from tests.simulator.golf import Day
 from tests.simulator.moves import spot_near
 from tests.simulator.plans import PlannedShot, make_plan
 from tests.simulator.play import Game
-from tests.simulator.players import Habits, InventedPlayer, habits_of_the_day, invented_player
+from tests.simulator.players import Habits, InventedPlayer, calmed, habits_of_the_day, invented_player
 from tests.simulator.recorders import Recorder, record
 from tests.simulator.scenarios import Scenario
 from tests.simulator.truth import card_table, merge_stands, stands_table, strokes_table
@@ -72,6 +72,7 @@ def simulate_round(
     rng = np.random.default_rng([seed, 0x60])
     transport = scenario.transport or str(rng.choice(["carry", "trolley"], p=[0.35, 0.65]))
     habits = habits_of_the_day(rng, transport=transport, slow=scenario.slow, left_handed=player.left_handed)
+    habits = calmed(habits, scenario.bustle)
     habits = replace(
         habits, dwell_s=habits.dwell_s * scenario.dwell, putt_dwell_s=habits.putt_dwell_s * scenario.dwell
     )

@@ -22,12 +22,21 @@ ODD_ROWS = (
 )  # fmt: skip
 
 
-def suite_round(row: str, seed: int, *, noise: float = 1.0, dwell: float = 1.0) -> SimulatedRound:
+def suite_round(
+    row: str,
+    seed: int,
+    *,
+    noise: float = 1.0,
+    dwell: float = 1.0,
+    bustle: float = 1.0,
+    alone: bool = False,
+) -> SimulatedRound:
     """
     Make a round of a named row, with a course and a player of its own.
 
     The same seed in two rows gives two different rounds; `noise` and `dwell`
-    scale the recorder's error and the time over the ball.
+    scale the recorder's error and the time over the ball, `bustle` all standing
+    about that belongs to no stroke; `alone` leaves out the rest of the group.
     """
     own = 100_000 * ((*ROWS, *ODD_ROWS).index(row) + 1) + seed
     rng = np.random.default_rng([own, 0x5E])
@@ -58,7 +67,8 @@ def suite_round(row: str, seed: int, *, noise: float = 1.0, dwell: float = 1.0) 
         if row == "shared_greens":
             course = invented_course(own, holes=9, loops=2)
         scenario, recorder = _further(row, rng, recorder)
-    return simulate_round(own, replace(scenario, dwell=dwell), recorder, course=course)
+    scenario = replace(scenario, dwell=dwell, bustle=bustle, group=1 if alone else scenario.group)
+    return simulate_round(own, scenario, recorder, course=course)
 
 
 def _odd(seed: int, rng: np.random.Generator, device: dict) -> tuple[Scenario, Recorder]:

@@ -208,3 +208,13 @@ def test_time_over_the_ball_can_be_scaled():
         return r.stands.query("why == 'shot'").eval("end - start").median()
 
     assert median(long) > 1.4 * median(plain)
+
+
+def test_without_bustle_nearly_every_stand_away_from_greens_is_a_stroke():
+    plain, calm = suite_round("watch", 8), suite_round("watch", 8, bustle=0.0, alone=True)
+
+    def idle(simulated):
+        stands = simulated.stands.query("end - start > 8 and hole > 0")
+        return float(stands["why"].isin(["partner", "wait", "other", "mark"]).mean())
+
+    assert idle(calm) < 0.5 * idle(plain)
