@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from geo.errors import InputError
 
-__all__ = ["BagError", "CardError", "CourseError", "InputError", "PlanError"]
+__all__ = ["BagError", "CardError", "CorrectionsError", "CourseError", "InputError", "PlanError"]
 
 
 class CourseError(InputError):
@@ -21,3 +21,7 @@ class PlanError(InputError):
 
 class CardError(InputError):
     """A played card cannot be used."""
+
+
+class CorrectionsError(InputError):
+    """A file of corrections cannot be used."""
