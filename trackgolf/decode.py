@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["IMPOSSIBLE", "Event", "Evidence", "Story", "best_story", "log_sum", "probabilities"]
+from trackgolf._sums import IMPOSSIBLE, story_sums
+
+__all__ = ["IMPOSSIBLE", "Event", "Evidence", "Story", "best_story", "probabilities"]
 
 Floats = NDArray[np.float64]
-# Stands in for minus infinity, which would turn to NaN in differences.
-IMPOSSIBLE = -1.0e9
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,35 +103,6 @@ class Story:
     score: float
 
 
-def log_sum(values: Floats, axis: int | tuple[int, ...]) -> Floats:
-    """
-    Add probabilities given as logarithms.
-
-    Parameters
-    ----------
-    values : numpy.ndarray
-        Logarithms.
-    axis : int or tuple of int
-        Axes to add over.
-
-    Returns
-    -------
-    numpy.ndarray
-        Logarithm of the sum.
-    """
-    top = np.max(values, axis=axis, keepdims=True)
-    total: Floats = np.log(np.sum(np.exp(values - top), axis=axis)) + np.squeeze(top, axis=axis)
-    return total
-
-
-def _largest(values: Floats, axis: int | tuple[int, ...]) -> Floats:
-    largest: Floats = np.max(values, axis=axis)
-    return largest
-
-
-Reduce = Callable[[Floats, int | tuple[int, ...]], Floats]
-
-
 @dataclass(slots=True)
 class _Forward:
     shots: Floats  # (m, h, k + 1)
@@ -141,30 +111,18 @@ class _Forward:
     total: float
 
 
-def _both(reduce: Reduce, one: Floats, two: Floats) -> Floats:
-    return np.maximum(one, two) if reduce is _largest else np.asarray(np.logaddexp(one, two))
-
-
-def _entry(evidence: Evidence, away_before: Floats | None, reduce: Reduce) -> Floats:
-    """Score of standing before the first shot of each hole."""
-    if away_before is None:
-        return evidence.start
-    follow = reduce(away_before[:, None] + evidence.order, 0)
-    return _both(reduce, evidence.start, follow)
-
-
-def _forward(evidence: Evidence, reduce: Reduce) -> _Forward:
+def _forward(evidence: Evidence) -> _Forward:
     stands, holes = evidence.tee.shape
     counts = evidence.count.shape[1]
     window = evidence.flight.shape[1]
     shots = np.full((stands, holes, counts), IMPOSSIBLE)
     green = np.full((stands, holes), IMPOSSIBLE)
     away = np.full((stands, holes), IMPOSSIBLE)
-    near = evidence.shot > IMPOSSIBLE / 2
-    near |= evidence.tee > IMPOSSIBLE / 2
-    near |= evidence.arrive > IMPOSSIBLE / 2
+    near: NDArray[np.bool_] = np.max([evidence.shot, evidence.tee, evidence.arrive], axis=0) > IMPOSSIBLE / 2
+    entry = evidence.start
     for j in range(stands):
-        entry = _entry(evidence, away[j - 1] if j else None, reduce)
+        if j:
+            entry = np.maximum(evidence.start, np.max(away[j - 1][:, None] + evidence.order, axis=0))
         chosen = np.flatnonzero(near[j])
         if chosen.size:
             first = max(j - window, 0)
@@ -175,30 +133,27 @@ def _forward(evidence: Evidence, reduce: Reduce) -> _Forward:
             here[:, 1] = entry[chosen] + evidence.tee[j, chosen]
             here[:, 2] = entry[chosen] + evidence.from_tee[j, chosen] + evidence.shot[j, chosen]
             if back:
-                flown = reduce(before + evidence.flight[j, :back, chosen].T[:, :, None], 0)
-                unseen = reduce(before + evidence.unseen[j, :back, chosen].T[:, :, None], 0)
+                flown = np.max(before + evidence.flight[j, :back, chosen].T[:, :, None], axis=0)
+                unseen = np.max(before + evidence.unseen[j, :back, chosen].T[:, :, None], axis=0)
                 shot = evidence.shot[j, chosen][:, None]
-                here[:, 1:] = _both(reduce, here[:, 1:], flown[:, :-1] + shot)
-                here[:, 2:] = _both(reduce, here[:, 2:], unseen[:, :-2] + shot)
-                green[j, chosen] = evidence.arrive[j, chosen] + _arrivals(evidence, before, j, chosen, reduce)
+                here[:, 1:] = np.maximum(here[:, 1:], flown[:, :-1] + shot)
+                here[:, 2:] = np.maximum(here[:, 2:], unseen[:, :-2] + shot)
+                green[j, chosen] = evidence.arrive[j, chosen] + _arrivals(evidence, before, j, chosen)
             shots[j, chosen] = here
-            away[j, chosen] = reduce(here + evidence.count_picked[chosen], 1)
+            away[j, chosen] = np.max(here + evidence.count_picked[chosen], axis=1)
         if j:
-            green[j] = _both(reduce, green[j], green[j - 1] + evidence.stay + evidence.after[j])
-            away[j] = _both(reduce, away[j], away[j - 1])
-        away[j] = _both(reduce, away[j], green[j] + evidence.leave)
-    total = float(reduce(away[-1] + evidence.end, 0))
-    return _Forward(shots, green, away, total)
+            green[j] = np.maximum(green[j], green[j - 1] + evidence.stay + evidence.after[j])
+            away[j] = np.maximum(away[j], away[j - 1])
+        away[j] = np.maximum(away[j], green[j] + evidence.leave)
+    return _Forward(shots, green, away, float(np.max(away[-1] + evidence.end)))
 
 
-def _arrivals(
-    evidence: Evidence, before: Floats, j: int, chosen: NDArray[np.int64], reduce: Reduce
-) -> Floats:
+def _arrivals(evidence: Evidence, before: Floats, j: int, chosen: NDArray[np.int64]) -> Floats:
     back = before.shape[0]
     count = evidence.count[chosen]
     seen = before + evidence.flight_green[j, :back, chosen].T[:, :, None] + count
     hidden = before[:, :, :-1] + evidence.unseen_green[j, :back, chosen].T[:, :, None] + count[:, 1:]
-    return _both(reduce, reduce(seen, (0, 2)), reduce(hidden, (0, 2)))
+    return np.asarray(np.maximum(np.max(seen, axis=(0, 2)), np.max(hidden, axis=(0, 2))))
 
 
 def best_story(evidence: Evidence) -> Story:
@@ -224,7 +179,7 @@ def best_story(evidence: Evidence) -> Story:
     """
     if evidence.tee.shape[0] == 0:
         return Story((), (), IMPOSSIBLE)
-    table = _forward(evidence, _largest)
+    table = _forward(evidence)
     if table.total < IMPOSSIBLE / 2:
         return Story((), (), IMPOSSIBLE)
     events: list[Event] = []
@@ -340,74 +295,8 @@ def probabilities(evidence: Evidence) -> tuple[Floats, Floats, Floats]:
     stands, holes = evidence.tee.shape
     if stands == 0:
         return np.empty((0, holes)), np.empty((0, holes)), np.empty((0, holes))
-    table = _forward(evidence, log_sum)
-    if table.total < IMPOSSIBLE / 2:
+    sums = story_sums(evidence)
+    if sums is None:
         return np.zeros((stands, holes)), np.zeros((stands, holes)), np.zeros((stands, holes))
-    after_shot, after_green = _backward(evidence)
-    shot = np.exp(log_sum(table.shots + after_shot, 2) - table.total)
-    arrivals = _arrival_scores(evidence, table)
-    green = np.exp(arrivals + after_green - table.total)
-    first = np.exp(table.shots[:, :, 1] + after_shot[:, :, 1] - table.total)
-    return np.clip(shot, 0.0, 1.0), np.clip(green, 0.0, 1.0), np.clip(first, 0.0, 1.0)
-
-
-def _arrival_scores(evidence: Evidence, table: _Forward) -> Floats:
-    stands, holes = evidence.tee.shape
-    window = evidence.flight.shape[1]
-    scores = np.full((stands, holes), IMPOSSIBLE)
-    for j in range(1, stands):
-        chosen = np.flatnonzero(evidence.arrive[j] > IMPOSSIBLE / 2)
-        if chosen.size:
-            before = table.shots[max(j - window, 0) : j][::-1][:, chosen]
-            scores[j, chosen] = evidence.arrive[j, chosen] + _arrivals(evidence, before, j, chosen, log_sum)
-    return scores
-
-
-def _backward(evidence: Evidence) -> tuple[Floats, Floats]:
-    stands, holes = evidence.tee.shape
-    counts = evidence.count.shape[1]
-    window = evidence.flight.shape[1]
-    shots = np.full((stands, holes, counts), IMPOSSIBLE)
-    green = np.full((stands, holes), IMPOSSIBLE)
-    away = np.full((stands, holes), IMPOSSIBLE)
-    entry = np.full(holes, IMPOSSIBLE)
-    for i in range(stands - 1, -1, -1):
-        if i == stands - 1:
-            away[i] = evidence.end
-            green[i] = evidence.leave + away[i]
-        else:
-            away[i] = np.logaddexp(away[i + 1], log_sum(evidence.order + entry[None, :], 1))
-            green[i] = np.logaddexp(
-                evidence.leave + away[i], evidence.stay + evidence.after[i + 1] + green[i + 1]
-            )
-        shots[i] = evidence.count_picked + away[i][:, None]
-        ahead = min(window, stands - 1 - i)
-        if ahead:
-            offsets = np.arange(ahead)
-            later = i + 1 + offsets
-            flight = evidence.flight[later, offsets] + evidence.shot[later]
-            unseen = evidence.unseen[later, offsets] + evidence.shot[later]
-            chosen = np.flatnonzero(np.max(evidence.flight_green[later, offsets], axis=0) > IMPOSSIBLE / 2)
-            if chosen.size:
-                follow = shots[later][:, chosen]
-                # Only the first k - 1 counts can have a further shot.
-                gone = log_sum(follow[:, :, 1:] + flight[:, chosen, None], 0)
-                shots[i][np.ix_(chosen, np.arange(counts - 1))] = np.logaddexp(
-                    shots[i][np.ix_(chosen, np.arange(counts - 1))], gone
-                )
-                gone = log_sum(follow[:, :, 2:] + unseen[:, chosen, None], 0)
-                shots[i][np.ix_(chosen, np.arange(counts - 2))] = np.logaddexp(
-                    shots[i][np.ix_(chosen, np.arange(counts - 2))], gone
-                )
-                landed = evidence.arrive[later] + green[later]
-                seen = log_sum((evidence.flight_green[later, offsets] + landed)[:, chosen], 0)
-                hidden = log_sum((evidence.unseen_green[later, offsets] + landed)[:, chosen], 0)
-                shots[i, chosen] = np.logaddexp(shots[i, chosen], seen[:, None] + evidence.count[chosen])
-                shots[i][np.ix_(chosen, np.arange(counts - 1))] = np.logaddexp(
-                    shots[i][np.ix_(chosen, np.arange(counts - 1))],
-                    hidden[:, None] + evidence.count[chosen, 1:],
-                )
-        entry = np.logaddexp(
-            evidence.tee[i] + shots[i, :, 1], evidence.from_tee[i] + evidence.shot[i] + shots[i, :, 2]
-        )
-    return shots, green
+    shot, green, first = (np.clip(one, 0.0, 1.0) for one in sums)
+    return shot, green, first

@@ -5,8 +5,10 @@ import math
 
 import numpy as np
 import pytest
+from hmmlearn.base import BaseHMM
+from scipy.special import logsumexp
 
-from trackgolf.decode import IMPOSSIBLE, Evidence, best_story, log_sum, probabilities
+from trackgolf.decode import IMPOSSIBLE, Evidence, best_story, probabilities
 
 
 def random_evidence(rng, *, stands, holes, counts, window):
@@ -80,7 +82,7 @@ def test_best_story_and_probabilities_equal_brute_force(seed):
     ev = random_evidence(rng, stands=5, holes=2, counts=4, window=3)
     stories = list(all_stories(ev))
     scores = np.array([score for score, _, _ in stories])
-    total = float(log_sum(scores, 0))
+    total = float(logsumexp(scores))
 
     story = best_story(ev)
     assert story.score == pytest.approx(float(scores.max()), abs=1e-9)
@@ -205,7 +207,184 @@ def test_probabilities_hold_together(seed):
     assert numbers == sorted(set(numbers))
 
 
-def test_adding_logarithms_does_not_overflow():
-    # Derived: log(e^1000 + e^1000) = 1000 + log 2.
-    assert log_sum(np.array([1000.0, 1000.0]), 0) == pytest.approx(1000.0 + math.log(2.0))
-    assert log_sum(np.full(3, IMPOSSIBLE), 0) < IMPOSSIBLE / 2
+class WrittenOut(BaseHMM):
+    """A hidden Markov model of hmmlearn whose log-likelihoods, a row for each observation, are given outright."""
+
+    def __init__(self, first, turn, told):
+        super().__init__(n_components=len(first), implementation="log")
+        # Rows must add up to one: what they add up to is moved into the observations.
+        rows = turn.sum(axis=1)
+        self.startprob_, self.transmat_ = first / first.sum(), turn / np.where(rows > 0, rows, 1.0)[:, None]
+        self.transmat_[rows == 0, 0] = 1.0
+        self.told = told.copy()
+        self.told[:-1] += np.log(np.where(rows > 0, rows, 1.0))
+        self.told[0] += np.log(first.sum())
+
+    def _init(self, _observations, lengths=None):
+        raise NotImplementedError
+
+    def _check(self):
+        pass
+
+    def _compute_log_likelihood(self, observations):
+        return self.told[observations[:, 0]]
+
+
+def geometric_round(rng, *, stands, holes, most):
+    """
+    Write a round whose spells between two shots last geometrically long, and the same as an ordinary chain.
+
+    The states of the chain are: before the first tee; each shot of each hole, and what lies between it and the next;
+    the first stand on each green, reached by a stroke or by two of which one was not seen, and the stands that follow;
+    having left each hole. The chain spends one step a stand.
+    """
+    tee, shot, arrive, after = rng.normal(0.0, 2.0, (4, stands, holes))
+    start, end, count, picked = (
+        rng.normal(0.0, 1.0, (holes, *more)) for more in ((), (), (most + 1,), (most + 1,))
+    )
+    order, go_on = rng.normal(-1.0, 1.0, (holes, holes)), rng.uniform(0.4, 0.8, holes)
+    on, home, two, two_home = np.log(rng.uniform(0.1, 0.9, (4, holes))) + np.log(1.0 - go_on)
+    spell = np.arange(stands)[:, None] * np.log(go_on)
+    stay, leave = math.log(0.7), math.log(0.3)
+    whole = np.zeros((stands, 1, 1))
+    evidence = Evidence(
+        tee=tee,
+        shot=shot,
+        arrive=arrive,
+        after=after,
+        flight=whole + spell + on,
+        flight_green=whole + spell + home,
+        unseen=whole + spell + two,
+        unseen_green=whole + spell + two_home,
+        from_tee=np.full((stands, holes), IMPOSSIBLE),
+        count=count,
+        count_picked=picked,
+        start=start,
+        end=end,
+        order=order,
+        stay=stay,
+        leave=leave,
+    )
+    names = [("before", 0, 0)]
+    for hole in range(holes):
+        names += [(kind, hole, k) for k in range(1, most + 1) for kind in ("shot", "between")]
+        names += [("arrived", hole, 1), ("arrived", hole, 2), ("on", hole, 0), ("left", hole, 0)]
+    number = {name: index for index, name in enumerate(names)}
+    turn, first = np.zeros((len(names), len(names))), np.zeros(len(names))
+    last = np.full(len(names), -np.inf)
+    told = np.zeros((stands, len(names)))
+    turn[0, 0] = first[0] = 1.0
+    for (kind, hole, k), here in number.items():
+        if kind == "before":
+            for other in range(holes):
+                turn[here, number["shot", other, 1]] = first[number["shot", other, 1]] = math.exp(
+                    start[other]
+                )
+            continue
+        told[:, here] = {
+            "shot": tee[:, hole] if k == 1 else shot[:, hole], "arrived": arrive[:, hole], "on": after[:, hole],
+        }.get(kind, 0.0)  # fmt: skip
+        # What it costs to be done with the hole from here, if one can be.
+        done = {"shot": picked[hole, k], "arrived": leave, "on": leave, "left": 0.0}.get(kind)
+        if kind in ("shot", "between"):
+            turn[here, number["between", hole, k]] = go_on[hole]
+            for steps, value in ((1, on[hole]), (2, two[hole])):
+                if k + steps <= most:
+                    turn[here, number["shot", hole, k + steps]] = math.exp(value)
+            turn[here, number["arrived", hole, 1]] = math.exp(home[hole] + count[hole, k])
+            if k < most:
+                turn[here, number["arrived", hole, 2]] = math.exp(two_home[hole] + count[hole, k + 1])
+        if kind in ("arrived", "on"):
+            turn[here, number["on", hole, 0]] = math.exp(stay)
+        if done is not None:
+            last[here] = done + end[hole]
+            turn[here, number["left", hole, 0]] = math.exp(done)
+            for other in range(holes):
+                turn[here, number["shot", other, 1]] += math.exp(done + order[hole, other])
+    told[-1] += last
+    return evidence, names, WrittenOut(first, turn, told)
+
+
+# Source: hmmlearn 0.3.3, forward and backward sums and Viterbi of an ordinary hidden Markov model.
+@pytest.mark.parametrize("seed", range(4))
+def test_with_geometric_spells_it_is_an_ordinary_hidden_markov_model(seed):
+    stands, holes = 12, 3
+    rng = np.random.default_rng(seed)
+    evidence, names, chain = geometric_round(rng, stands=stands, holes=holes, most=4)
+    days = np.arange(stands)[:, None]
+    total, posterior = chain.score_samples(days)
+    shot, green, first = probabilities(evidence)
+    for kind, found in (("shot", shot), ("arrived", green)):
+        for hole in range(holes):
+            states = [name[:2] == (kind, hole) for name in names]
+            assert found[:, hole] == pytest.approx(posterior[:, states].sum(axis=1), abs=1e-9)
+    opening = [names.index(("shot", hole, 1)) for hole in range(holes)]
+    assert first == pytest.approx(posterior[:, opening], abs=1e-9)
+
+    story = best_story(evidence)
+    score, path = chain.decode(days)
+    assert story.score == pytest.approx(score, abs=1e-9)
+    assert score < total
+    told = [
+        (stand, *names[state]) for stand, state in enumerate(path) if names[state][0] in ("shot", "arrived")
+    ]
+    kinds = {"shot": "shot", "green": "arrived"}
+    seen = [event for event in story.events if event.kind in kinds]
+    assert [(event.stand, kinds[event.kind], event.hole) for event in seen] == [one[:3] for one in told]
+    assert [event.number for event in seen if event.kind == "shot"] == [
+        one[3] for one in told if one[1] == "shot"
+    ]
+    unseen = sum(one[1:] == ("arrived", one[2], 2) for one in told)
+    unseen += sum(
+        two[3] - one[3] == 2
+        for one, two in itertools.pairwise(told)
+        if one[1] == two[1] == "shot" and two[3] > 1
+    )
+    assert sum(event.kind == "unseen" for event in story.events) == unseen
+
+
+def test_a_long_round_of_strong_evidence_is_summed_as_exactly():
+    # Derived: what is left of the sum over all stories once a stand may not be a shot on a hole, in logarithms; the
+    # scores of this round span thousands, which no plain number holds.
+    rng = np.random.default_rng(11)
+    ev = random_evidence(rng, stands=90, holes=3, counts=5, window=6)
+    strong = Evidence(
+        **{name: getattr(ev, name) for name in Evidence.__slots__}
+        | {name: 12.0 * getattr(ev, name) for name in ("tee", "shot", "arrive", "flight", "flight_green")}
+    )
+    whole = log_total(strong)
+    assert whole > 1500.0
+    shot, *_ = probabilities(strong)
+    for stand, hole in [(0, 1), (7, 0), (44, 2), (45, 1), (60, 0), (89, 2)]:
+        less = {name: getattr(strong, name).copy() for name in ("tee", "shot")}
+        for table in less.values():
+            table[stand, hole] = IMPOSSIBLE
+        without = log_total(Evidence(**{name: getattr(strong, name) for name in Evidence.__slots__} | less))
+        assert shot[stand, hole] == pytest.approx(-math.expm1(without - whole), abs=1e-9)
+
+
+def log_total(ev):
+    """Logarithm of the sum over all stories, forward, one state after another."""
+    stands, holes = ev.tee.shape
+    window, most = ev.flight.shape[1], ev.count.shape[1] - 1
+    shots = np.full((stands, holes, most + 1), IMPOSSIBLE)
+    green, away = np.full(holes, IMPOSSIBLE), np.full(holes, IMPOSSIBLE)
+    for j in range(stands):
+        entry = logsumexp(np.vstack([ev.start, away[:, None] + ev.order]), axis=0)
+        for h in range(holes):
+            arrivals = [IMPOSSIBLE]
+            for k in range(1, most + 1):
+                ways = [entry[h] + ev.tee[j, h]] if k == 1 else []
+                ways += [entry[h] + ev.from_tee[j, h] + ev.shot[j, h]] if k == 2 else []
+                for o in range(min(window, j)):
+                    before = shots[j - 1 - o, h]
+                    ways += [before[k - 1] + ev.flight[j, o, h] + ev.shot[j, h]] if k >= 2 else []
+                    ways += [before[k - 2] + ev.unseen[j, o, h] + ev.shot[j, h]] if k >= 3 else []
+                    arrivals += [before[k] + ev.flight_green[j, o, h] + ev.count[h, k]]
+                    arrivals += [before[k - 1] + ev.unseen_green[j, o, h] + ev.count[h, k]] if k >= 2 else []
+                shots[j, h, k] = logsumexp(ways)
+            green[h] = np.logaddexp(
+                green[h] + ev.stay + ev.after[j, h], ev.arrive[j, h] + logsumexp(arrivals)
+            )
+        away = logsumexp([away, *(shots[j] + ev.count_picked).T, green + ev.leave], axis=0)
+    return float(logsumexp(away + ev.end))
