@@ -318,6 +318,7 @@ def flight_log_density(
     settings: RoundSettings,
     *,
     extra_m: float = 0.0,
+    along_m: Floats | None = None,
 ) -> Floats:
     """
     Density of where a stroke's ball is played from next.
@@ -338,6 +339,8 @@ def flight_log_density(
         Shares and spreads.
     extra_m : float, optional
         Further error of the second place, each axis [m].
+    along_m : numpy.ndarray, shape (n,), optional
+        How far along the hole's line the first stand lies [m], where that is known already.
 
     Returns
     -------
@@ -348,7 +351,7 @@ def flight_log_density(
     moved = np.hypot(x1 - x0, y1 - y0)
     left = np.hypot(hole.target[0] - x0, hole.target[1] - y0)
     error = np.sqrt(s0**2 + s1**2 + 2.0 * settings.beside_ball_m**2 + extra_m**2)
-    aim_x, aim_y = _aim(hole, x0, y0, moved, left, shooter.longest_m)
+    aim_x, aim_y = _aim(hole, x0, y0, moved, left, shooter.longest_m, along_m)
     norm = np.maximum(np.hypot(aim_x - x0, aim_y - y0), 0.1)
     along = ((x1 - x0) * (aim_x - x0) + (y1 - y0) * (aim_y - y0)) / norm
     across = ((x1 - x0) * (aim_y - y0) - (y1 - y0) * (aim_x - x0)) / norm
@@ -380,10 +383,17 @@ def flight_log_density(
 
 
 def _aim(
-    hole: HoleGround, x0: Floats, y0: Floats, moved: Floats, left: Floats, longest_m: float
+    hole: HoleGround,
+    x0: Floats,
+    y0: Floats,
+    moved: Floats,
+    left: Floats,
+    longest_m: float,
+    along: Floats | None,
 ) -> tuple[Floats, Floats]:
     """Where a player would aim: at the hole within reach, else at the line of play ahead."""
-    along, _ = stations(hole, x0, y0)
+    if along is None:
+        along, _ = stations(hole, x0, y0)
     ahead = along + np.maximum(moved, np.minimum(0.7 * longest_m, left))
     station = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(hole.line, axis=0).T))])
     aim_x = np.interp(ahead, station, hole.line[:, 0])

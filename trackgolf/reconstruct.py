@@ -147,10 +147,10 @@ def reconstruct(
     marks = _marks_in_metres(mark_table, ground)
     counts = _counts(course, pars, card)
 
-    def weigh(beliefs: RoundSettings) -> Evidence:
+    def weigh(beliefs: RoundSettings, before: Evidence | None = None) -> Evidence:
         shooters = _shooters(bag, ground, plan, beliefs)
         path = (walk.time_s, walk.east_m, walk.north_m)
-        return weigh_round(stands, path, ground, shooters, counts, marks, beliefs)
+        return weigh_round(stands, path, ground, shooters, counts, marks, beliefs, before=before)
 
     def at_tees(evidence: Evidence, beliefs: RoundSettings, choice: TeeChoice | None) -> Evidence:
         if choice is None:
@@ -169,7 +169,7 @@ def reconstruct(
     for _ in range(settings.pace_rounds):
         shot_p, _, first_p = probabilities(evidence.tempered(settings.temper))
         settings = adapt_pace(stands, shot_p.sum(axis=1), first_p.sum(axis=1), settings)
-        evidence = at_tees(weigh(settings), settings, tee)
+        evidence = at_tees(weigh(settings, evidence), settings, tee)
     story = best_story(evidence)
     if not story.events:
         raise InputError(

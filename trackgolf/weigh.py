@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -47,6 +47,8 @@ class HoleCount:
 
 # Putts a hole where the card does not tell. Common practice, no source: two, seldom three or one.
 _PUTT_WEIGHTS = {0: 0.03, 1: 0.22, 2: 0.50, 3: 0.20, 4: 0.05}
+# A stand whose logarithm of the probability to be on the green is lower ends no hole: one in 10^17.
+_OFF_GREEN = -40.0
 _PENALTY_WEIGHTS = {0: 0.86, 1: 0.11, 2: 0.03}
 
 
@@ -58,6 +60,8 @@ def weigh_round(
     counts: list[HoleCount],
     marks: tuple[Floats, Floats, Floats],
     settings: RoundSettings,
+    *,
+    before: Evidence | None = None,
 ) -> Evidence:
     """
     Weigh every stand and every pair of stands of a round.
@@ -78,6 +82,9 @@ def weigh_round(
         Time [s] (NaN unknown), east and north [m] of the marks the player made.
     settings : RoundSettings
         What the decoder believes.
+    before : Evidence, optional
+        The same round weighed with settings that differ in the usual lengths of stands alone: what stands mean to
+        each other is taken from there.
 
     Returns
     -------
@@ -99,9 +106,9 @@ def weigh_round(
     stand += _mark_score(stands, marks, settings)
     other = math.log(settings.other_area_m2)
     on_green = dwell_score(dwell, settings, kind="green")
-    far = _excursions(stands, walk, window)
+    far = _excursions(stands, walk, window) if before is None else np.zeros((size, window))
     for h, (hole, shooter) in enumerate(zip(ground.holes, shooters, strict=True)):
-        where, _ = _near(hole, east, north, settings)
+        where, along = _near(hole, east, north, settings)
         after[:, h] = math.log(1.0 - settings.green_share - settings.beside_green_share)
         if where.size == 0:
             continue
@@ -110,6 +117,8 @@ def weigh_round(
         shot[where, h] = stand[where] + log_off
         arrive[where, h] = log_on + on_green[where]
         after[where, h] = after_green_score(hole, x, y, s, dwell[where], settings)
+        if before is not None:
+            continue
         zero = np.zeros_like(x)
         start = (zero + hole.line[0, 0], zero + hole.line[0, 1], zero + settings.tee_spread_m)
         from_tee[where, h] = (
@@ -117,27 +126,38 @@ def weigh_round(
             + other
             + flight_log_density(hole, start, (x, y, s), shooter, settings)
         )
-        later, earlier, offset = _pairs(where, window)
-        if later.size == 0:
+        # Places in `where` first, to share what is known a stand.
+        to, of = _pairs(where, window)
+        if to.size == 0:
             continue
-        begin = (east[earlier], north[earlier], sigma[earlier])
-        finish = (east[later], north[later], sigma[later])
+        later, offset = where[to], where[to] - where[of] - 1
+        begin, finish = (x[of], y[of], s[of]), (x[to], y[to], s[to])
         moved = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
-        on_tee = np.full(size, -50.0)
-        on_tee[where] = tee_wait_log_density(hole, x, y, s, settings)
-        elsewhere = -np.logaddexp(other_log_density(moved, settings), on_tee[later])
-        flown = flight_log_density(hole, begin, finish, shooter, settings) + elsewhere
+        on_tee = tee_wait_log_density(hole, x, y, s, settings)
+        elsewhere = -np.logaddexp(other_log_density(moved, settings), on_tee[to])
+        flown = elsewhere + flight_log_density(hole, begin, finish, shooter, settings, along_m=along[of])
         replay = _replay_share(counts[h], settings)
         replayed = _replay_score(begin, finish, far[later, offset], replay, settings) + elsewhere
         flight[later, offset, h] = np.logaddexp(flown + math.log(1.0 - replay), replayed)
-        flight_green[later, offset, h] = elsewhere + flight_log_density(
-            hole, begin, finish, shooter, settings, extra_m=settings.green_ball_m
-        )
         two = _two_strokes(hole, begin, finish, shooter) + elsewhere + math.log(settings.unseen_shot)
         unseen[later, offset, h] = two
-        unseen_green[later, offset, h] = two
+        # No ball rests on the green where the stand is hardly there.
+        home = log_on[to] > _OFF_GREEN
+        of, to, later, offset = of[home], to[home], later[home], offset[home]
+        flight_green[later, offset, h] = elsewhere[home] + flight_log_density(
+            hole,
+            (x[of], y[of], s[of]),
+            (x[to], y[to], s[to]),
+            shooter,
+            settings,
+            extra_m=settings.green_ball_m,
+            along_m=along[of],
+        )
+        unseen_green[later, offset, h] = two[home]
     count, picked = _count_tables(counts, settings)
     start_score, end_score, order = _order_tables(ground, counts, settings)
+    if before is not None:
+        return replace(before, tee=tee, shot=shot, arrive=arrive, after=after)
     return Evidence(
         tee=tee,
         shot=shot,
@@ -221,14 +241,12 @@ def _near(
     return where, along[where]
 
 
-def _pairs(
-    where: NDArray[np.int64], window: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """All pairs of chosen stands at most `window` apart: later, earlier, and places between them."""
-    later, earlier = np.meshgrid(where, where, indexing="ij")
-    gap = later - earlier
-    chosen = (gap >= 1) & (gap <= window)
-    return later[chosen], earlier[chosen], gap[chosen] - 1
+def _pairs(where: NDArray[np.int64], window: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """All pairs of chosen stands at most `window` apart: the places in `where` of the later and of the earlier one."""
+    first = np.searchsorted(where, where - window)
+    before = np.arange(where.size) - first
+    later = np.repeat(np.arange(where.size), before)
+    return later, np.arange(later.size) - np.repeat(np.cumsum(before) - before - first, before)
 
 
 def _excursions(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], window: int) -> Floats:

@@ -12,7 +12,7 @@ from trackgolf.decode import IMPOSSIBLE, best_story, probabilities
 from trackgolf.evidence import Shooter
 from trackgolf.ground import lay_ground
 from trackgolf.settings import RoundSettings
-from trackgolf.weigh import HoleCount, mark_cost, weigh_round
+from trackgolf.weigh import HoleCount, _pairs, mark_cost, weigh_round
 
 SETTINGS = RoundSettings()
 BAG = tiny_bag()
@@ -28,7 +28,9 @@ THREE = [(120, 150, 50), (125, 300, 40), (118, 420, 40), (120, 551, 90)]
 COUNTS = (HoleCount(3), HoleCount(2), HoleCount(4))
 
 
-def weighed(places=(*ONE, *TWO, *THREE), *, counts=COUNTS, marks=(), course=COURSE, settings=SETTINGS):
+def weighed(
+    places=(*ONE, *TWO, *THREE), *, counts=COUNTS, marks=(), course=COURSE, settings=SETTINGS, before=None
+):
     """Weigh a walk through places (east, north, seconds); marks are (second or NaN, east, north)."""
     ground = lay_ground(course)
     trail, _ = trail_through(*places)
@@ -48,7 +50,14 @@ def weighed(places=(*ONE, *TWO, *THREE), *, counts=COUNTS, marks=(), course=COUR
         given = (columns[:, 0], np.asarray(mark_east), np.asarray(mark_north))
     size = len(ground.holes)
     evidence = weigh_round(
-        stands, (trail.time_s, east, north), ground, [shooter] * size, list(counts), given, settings
+        stands,
+        (trail.time_s, east, north),
+        ground,
+        [shooter] * size,
+        list(counts),
+        given,
+        settings,
+        before=before,
     )
     return evidence, stands
 
@@ -234,3 +243,23 @@ def test_settings_arrive():
     told = (HoleCount(3, 5, 2, 0, carded=True), *COUNTS[1:])
     strict, loose = (np.exp(weighed(counts=told, settings=given)[0].count[0]) for given in (SETTINGS, sure))
     assert loose[3] / loose.sum() < strict[3] / strict.sum()
+
+
+def test_another_pace_changes_nothing_between_stands():
+    # Derived: everything weighed anew is what taking over the flights must give.
+    slow = replace(SETTINGS, shot_dwell_s=120.0, tee_dwell_s=70.0, wait_dwell_s=40.0)
+    first, _ = weighed()
+    anew, _ = weighed(settings=slow)
+    taken, _ = weighed(settings=slow, before=first)
+    for item in fields(anew):
+        assert np.array_equal(getattr(taken, item.name), getattr(anew, item.name)), item.name
+    assert not np.array_equal(first.shot, anew.shot)
+
+
+def test_pairs_are_all_that_lie_within_the_window():
+    # Derived: by trying every two of them.
+    where = np.array([0, 1, 2, 5, 6, 30, 33, 34, 64])
+    later, earlier = _pairs(where, 30)
+    wanted = {(one, two) for one in range(where.size) for two in range(one) if where[one] - where[two] <= 30}
+    assert set(zip(later.tolist(), earlier.tolist(), strict=True)) == wanted
+    assert later.size == len(wanted)
