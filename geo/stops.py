@@ -214,26 +214,27 @@ def _best_sequence(
     # Closed form of the two-state chain in continuous time.
     to_stand = arrive / total * (1.0 - decay)
     to_move = leave / total * (1.0 - decay)
-    stay_move, go_stand = np.log1p(-to_stand).tolist(), np.log(to_stand).tolist()
-    stay_stand, go_move = np.log1p(-to_move).tolist(), np.log(to_move).tolist()
-    values = score.tolist()
-    move, stand = 0.0, values[0]
-    from_move: list[bool] = []
-    from_stand: list[bool] = []
-    for index in range(1, len(values)):
-        keep, turn = move + stay_move[index], stand + go_move[index]
-        hold, begin = stand + stay_stand[index], move + go_stand[index]
-        from_move.append(turn > keep)
-        from_stand.append(hold >= begin)
-        move = max(keep, turn)
-        stand = max(hold, begin) + values[index]
-    states = np.empty(len(values), dtype=bool)
-    state = stand > move
-    states[-1] = state
-    for index in range(len(values) - 2, -1, -1):
-        state = from_stand[index] if state else from_move[index]
-        states[index] = state
-    return states
+    # Only by how much the best sequence that ends standing leads the best one that ends moving matters. A step adds a
+    # length to it; where it would pass a bound, one of the two is better off by coming from the other state.
+    add = np.log1p(-to_move) - np.log1p(-to_stand)
+    low, high = np.log(to_stand) - np.log1p(-to_stand), np.log1p(-to_move) - np.log(to_move)
+    lead = float(score[0])
+    leads: list[float] = []
+    keep = leads.append
+    steps = zip(add[1:].tolist(), low[1:].tolist(), high[1:].tolist(), score[1:].tolist(), strict=True)
+    for more, least, most, value in steps:
+        lead += more
+        keep(lead)
+        if lead < least:
+            lead = least
+        elif lead > most:
+            lead = most
+        lead += value
+    before = np.array(leads)
+    # Before a step the walker stood where the upper bound held, moved where the lower did, else was as after it.
+    known = np.concatenate([np.where(before > high[1:], 1, np.where(before < low[1:], 0, -1)), [lead > 0.0]])
+    following = np.minimum.accumulate(np.where(known >= 0, np.arange(known.size), known.size)[::-1])[::-1]
+    return np.asarray(known[following] == 1)
 
 
 def _cut_at_shifts(

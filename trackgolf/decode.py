@@ -119,6 +119,8 @@ def _forward(evidence: Evidence) -> _Forward:
     green = np.full((stands, holes), IMPOSSIBLE)
     away = np.full((stands, holes), IMPOSSIBLE)
     near: NDArray[np.bool_] = np.max([evidence.shot, evidence.tee, evidence.arrive], axis=0) > IMPOSSIBLE / 2
+    tables = (evidence.flight_green, evidence.unseen_green)
+    ends = np.any([np.max(table, axis=1) > IMPOSSIBLE / 2 for table in tables], axis=0)
     entry = evidence.start
     for j in range(stands):
         if j:
@@ -138,7 +140,11 @@ def _forward(evidence: Evidence) -> _Forward:
                 shot = evidence.shot[j, chosen][:, None]
                 here[:, 1:] = np.maximum(here[:, 1:], flown[:, :-1] + shot)
                 here[:, 2:] = np.maximum(here[:, 2:], unseen[:, :-2] + shot)
-                green[j, chosen] = evidence.arrive[j, chosen] + _arrivals(evidence, before, j, chosen)
+                home = ends[j, chosen]
+                if home.any():
+                    reached = chosen[home]
+                    arrivals = _arrivals(evidence, before[:, home], j, reached)
+                    green[j, reached] = evidence.arrive[j, reached] + arrivals
             shots[j, chosen] = here
             away[j, chosen] = np.max(here + evidence.count_picked[chosen], axis=1)
         if j:

@@ -8,7 +8,7 @@ from copy import copy
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.special import log_ndtr, logsumexp
+from scipy.special import log_ndtr
 
 from trackgolf.ground import HoleGround, stations
 from trackgolf.settings import RoundSettings
@@ -238,7 +238,7 @@ def tee_score(
             area = tee.area + near * tee.length + math.pi * near**2
             share = (0.95 - min(at_centre, 0.93)) / len(hole.tees)
             parts.append(math.log(share) - 0.5 * (gap / near) ** 2 - np.log(area))
-    density: Floats = logsumexp(np.stack(parts), axis=0)
+    density: Floats = np.logaddexp.reduce(parts, axis=0)
     return density + math.log(settings.other_area_m2)
 
 
@@ -306,7 +306,7 @@ def after_green_score(
     )
     rest = 1.0 - settings.green_share - settings.beside_green_share
     anywhere = np.full_like(gap, math.log(rest / settings.other_area_m2))
-    density: Floats = logsumexp(np.stack([on, beside, anywhere]), axis=0)
+    density: Floats = np.logaddexp.reduce([on, beside, anywhere], axis=0)
     return density + math.log(settings.other_area_m2)
 
 

@@ -191,12 +191,10 @@ def _known(value: object) -> int | None:
 def _estimate_putts(visit: Visit, stands: pd.DataFrame, ground: Ground, settings: RoundSettings) -> int:
     """Putts from the time on the green: between the first stand on it and the last one."""
     hole = ground.holes[ground.hole_index(visit.hole)]
-    spots = shapely.points(stands["east_m"].to_numpy(), stands["north_m"].to_numpy())
-    inside = shapely.dwithin(hole.green, spots, 3.0)
-    here = (
-        inside & (stands["start_s"].to_numpy() >= visit.green_s) & (stands["end_s"].to_numpy() <= visit.end_s)
-    )
-    if not np.any(here):
+    then = (stands["start_s"].to_numpy() >= visit.green_s) & (stands["end_s"].to_numpy() <= visit.end_s)
+    spots = shapely.points(stands["east_m"].to_numpy()[then], stands["north_m"].to_numpy()[then])
+    here = np.flatnonzero(then)[shapely.dwithin(hole.green, spots, 3.0)]
+    if here.size == 0:
         return 2
     spell_s = float(stands["end_s"].to_numpy()[here].max() - visit.green_s)
     if spell_s < settings.one_putt_s:
