@@ -10,7 +10,7 @@ import zlib
 from geo.errors import InputError
 from geo.files import read_capped
 
-__all__ = ["read_xml_bytes"]
+__all__ = ["read_xml_bytes", "unwrap_xml"]
 
 _GZIP = b"\x1f\x8b"
 _CHUNK = 16_384
@@ -72,8 +72,37 @@ def read_xml_bytes(path: str | os.PathLike[str], max_bytes: int) -> tuple[bytes,
         If there is no such file, or it is a folder, empty, too large or
         plainly of another format.
     """
-    where = os.fspath(path)
-    raw = _read_capped(path, max_bytes, where)
+    return unwrap_xml(read_capped(path, max_bytes, "track"), max_bytes, os.fspath(path))
+
+
+def unwrap_xml(raw: bytes, max_bytes: int, where: str) -> tuple[bytes, list[str]]:
+    """
+    Bring the content of a file into UTF-8.
+
+    Parameters
+    ----------
+    raw : bytes
+        What the file holds, plain or gzip.
+    max_bytes : int
+        Most bytes to accept, both before and after unpacking and decoding.
+    where : str
+        What to call it in messages.
+
+    Returns
+    -------
+    data : bytes
+        As of `read_xml_bytes`.
+    warnings : list of str
+        What had to be guessed or mended.
+
+    Raises
+    ------
+    InputError
+        If it is empty, too large or plainly of another format.
+    """
+    if len(raw) > max_bytes:
+        raise _too_large(max_bytes, where)
+    _not_blank(raw, where)
     warnings: list[str] = []
     if raw.startswith(_GZIP):
         raw, whole = _unpack(raw, max_bytes, where)
@@ -89,8 +118,7 @@ def read_xml_bytes(path: str | os.PathLike[str], max_bytes: int) -> tuple[bytes,
     return data, warnings
 
 
-def _read_capped(path: str | os.PathLike[str], max_bytes: int, where: str) -> bytes:
-    raw = read_capped(path, max_bytes, "track")
+def _not_blank(raw: bytes, where: str) -> bytes:
     if not raw.strip(b"\x00 \t\r\n"):
         what = "the file holds only zero bytes" if b"\x00" in raw else "the file is empty"
         raise InputError(what, where, "Export the track again")

@@ -16,11 +16,11 @@ from geo import _gpx_time
 from geo._gpx_numbers import parse_numbers
 from geo._gpx_scan import RawMark, ScannedGpx, scan_gpx
 from geo._gpx_time import parse_times
-from geo._xml_bytes import read_xml_bytes
+from geo._xml_bytes import read_xml_bytes, unwrap_xml
 from geo.errors import InputError
 from geo.gpx_write import write_gpx
 
-__all__ = ["MAX_BYTES", "GpxFile", "PointAccount", "read_gpx", "write_gpx"]
+__all__ = ["MAX_BYTES", "GpxFile", "PointAccount", "parse_gpx", "read_gpx", "write_gpx"]
 
 # A watch that writes 500 bytes a second, heart rate and all, for 24 hours makes 43 MB.
 MAX_BYTES = 64_000_000
@@ -161,6 +161,37 @@ def read_gpx(path: str | os.PathLike[str], *, max_bytes: int = MAX_BYTES) -> Gpx
     """
     where = os.fspath(path)
     data, warnings = read_xml_bytes(path, max_bytes)
+    return _account_for(data, warnings, where)
+
+
+def parse_gpx(content: bytes, where: str, *, max_bytes: int = MAX_BYTES) -> GpxFile:
+    """
+    Read what a GPX file holds, as `read_gpx` does.
+
+    Parameters
+    ----------
+    content : bytes
+        The content of the file, plain or gzip.
+    where : str
+        What to call it in messages.
+    max_bytes : int
+        Largest size to accept, before and after unpacking [byte].
+
+    Returns
+    -------
+    GpxFile
+        Points, marks, account and warnings.
+
+    Raises
+    ------
+    InputError
+        If it is not GPX, or holds no point with a position and a time.
+    """
+    data, warnings = unwrap_xml(content, max_bytes, where)
+    return _account_for(data, warnings, where)
+
+
+def _account_for(data: bytes, warnings: list[str], where: str) -> GpxFile:
     raw = scan_gpx(data, where)
     version = raw.attributes.get("version")
     warnings += _say_damage(raw) + _say_root(raw)

@@ -79,8 +79,11 @@ class TestReadme:
         shutil.copy(round_folder.parent / "bag.toml", tmp_path)
         shutil.copy(TOP / "demo_tracks" / "course.geojson", tmp_path)
         monkeypatch.chdir(tmp_path)
+        monkeypatch.setenv("TRACKGOLF_LIBRARY", str(tmp_path / "library.sqlite"))
         example_lines = [line for line in lines(README) if line.startswith("trackgolf ")]
-        assert [line.split()[1] for line in example_lines] == ["course", "plan", "track", "reconstruct"]
+        used = [line.split()[1] for line in example_lines]
+        assert used[:4] == ["course", "plan", "track", "reconstruct"]
+        assert {"import", "rounds", "report"} <= set(used)
         for line in example_lines:
             result = CliRunner().invoke(main, shlex.split(line)[1:])
             assert result.exit_code == 0, (line, result.output)
@@ -176,7 +179,7 @@ class TestDevelopers:
         assert len(named) > 20
         assert {path for path in named if not (TOP / path).exists()} == set()
 
-    @pytest.mark.parametrize("package", ["geo", "reports", "trackgolf"])
+    @pytest.mark.parametrize("package", ["geo", "reports", "trackgolf", "trackgolf/library"])
     def test_every_module_is_in_its_table(self, package):
         modules = {path.name for path in (TOP / package).glob("*.py") if not path.name.startswith("_")}
         said = set(

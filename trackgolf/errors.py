@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from geo.errors import InputError
 
-__all__ = ["BagError", "CardError", "CorrectionsError", "CourseError", "InputError", "PlanError"]
+__all__ = [
+    "BagError",
+    "CardError",
+    "CorrectionsError",
+    "CourseError",
+    "InputError",
+    "LibraryError",
+    "PlanError",
+]
 
 
 class CourseError(InputError):
@@ -25,3 +33,7 @@ class CardError(InputError):
 
 class CorrectionsError(InputError):
     """A file of corrections cannot be used."""
+
+
+class LibraryError(InputError):
+    """The library cannot be opened or written, or does not hold what is asked for."""

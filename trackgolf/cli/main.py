@@ -20,6 +20,9 @@ _COMMANDS = {
     "course": ("trackgolf.cli.course", "course", "Check a course file or scorecard, hole by hole."),
     "plan": ("trackgolf.cli.plan", "plan", "Plan a round from green to tee."),
     "reconstruct": ("trackgolf.cli.reconstruct", "reconstruct", "Rebuild a round from its track."),
+    "import": ("trackgolf.cli.imports", "import_", "Rebuild rounds and keep them in the library."),
+    "rounds": ("trackgolf.cli.rounds", "rounds", "List the rounds in the library."),
+    "report": ("trackgolf.cli.report", "report", "Write the report of a round in the library."),
 }
 
 

@@ -1,0 +1,60 @@
+"""``trackgolf rounds``: what the library holds."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from trackgolf.cli.options import library_option, the_library
+
+__all__ = ["rounds"]
+
+
+@click.command(epilog="Times are those of a clock at the course; --json has UTC.")
+@click.option("--player", metavar="NAME", help="Rounds of this player only.")
+@click.option("--course", metavar="NAME", help="Rounds on courses with this in their name only.")
+@click.option(
+    "--since", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Played on this day or later."
+)
+@click.option(
+    "--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Played on this day or before."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the list for machines.")
+@library_option
+def rounds(
+    *,
+    player: str | None,
+    course: str | None,
+    since: datetime | None,
+    until: datetime | None,
+    as_json: bool,
+    library_path: Path | None,
+) -> None:
+    """
+    List the rounds in the library, the oldest first.
+
+    The number that heads a line names the round for the other commands.
+
+    \b
+    Example:
+      trackgolf rounds --since 2026-05-01
+    """
+    from trackgolf.library import read_rounds
+    from trackgolf.library.lists import rounds_json, rounds_table
+
+    with the_library(library_path, read_only=True) as connection:
+        found = read_rounds(
+            connection,
+            player,
+            course=course,
+            since=None if since is None else since.date(),
+            until=None if until is None else until.date(),
+        )
+    if as_json:
+        click.echo(rounds_json(found))
+    elif found.empty:
+        click.echo("No rounds.")
+    else:
+        click.echo(rounds_table(found))

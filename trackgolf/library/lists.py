@@ -1,0 +1,128 @@
+"""Rounds in lines and columns, for people and for machines."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pandas as pd
+
+from trackgolf.library.columns import COUNTS
+from trackgolf.library.rebuild import local_time
+from trackgolf.method import method_version
+from trackgolf.text_table import printable, text_table
+
+__all__ = ["round_line", "rounds_json", "rounds_table"]
+
+
+def round_line(row: pd.Series) -> str:
+    """
+    Say a round in a line.
+
+    Parameters
+    ----------
+    row : pandas.Series
+        A row of `read_rounds`.
+
+    Returns
+    -------
+    str
+        Number, day and local time, player, course, holes, strokes.
+    """
+    start = local_time(row["start_time"], row["time_zone"])
+    parts = [
+        f"round {row['round']}",
+        f"{start:%Y-%m-%d %H:%M}",
+        printable(row["player"]),
+        printable(row["course"]),
+        f"{row['holes']} holes",
+    ]
+    if not pd.isna(row["strokes"]):
+        parts.append(f"{row['strokes']} strokes")
+    return ", ".join(parts)
+
+
+def rounds_table(rounds: pd.DataFrame) -> str:
+    """
+    Lay out rounds in columns.
+
+    Parameters
+    ----------
+    rounds : pandas.DataFrame
+        From `read_rounds`.
+
+    Returns
+    -------
+    str
+        A line a round, with the local time of the first stroke, and a mark
+        where another method rebuilt it than would today.
+    """
+    rows: list[tuple[str, ...]] = [
+        (
+            "round",
+            "day",
+            "start",
+            "holes",
+            "strokes",
+            "personal par",
+            "putts",
+            "layups within",
+            "player, course",
+        )
+    ]
+    now = method_version()
+    older = False
+    for row in rounds.to_dict("records"):
+        start = local_time(row["start_time"], row["time_zone"])
+        layups = (
+            ""
+            if not row["planned"] or pd.isna(row["layups"])
+            else f"{row['layups_within']} of {row['layups']}"
+        )
+        stale = row["method"] != now
+        older |= stale
+        rows.append(
+            (
+                f"{row['round']}{'*' if stale else ''}",
+                row["day"],
+                f"{start:%H:%M}",
+                str(row["holes"]),
+                _number(row["strokes"]),
+                _number(row["personal_par"]),
+                _number(row["putts"]),
+                layups,
+                printable(f"{row['player']}, {row['course']}{' (invented)' if row['invented'] else ''}"),
+            )
+        )
+    text = text_table(rows)
+    return f"{text}\n* rebuilt by an earlier method" if older else text
+
+
+def rounds_json(rounds: pd.DataFrame) -> str:
+    """
+    Write rounds for machines.
+
+    Parameters
+    ----------
+    rounds : pandas.DataFrame
+        From `read_rounds`.
+
+    Returns
+    -------
+    str
+        JSON: a list with an object a round, times UTC, null where unknown.
+    """
+    listed = []
+    for row in rounds.to_dict("records"):
+        entry: dict[str, Any] = {str(key): value for key, value in row.items()}
+        for name in ("start_time", "end_time"):
+            entry[name] = row[name].strftime("%Y-%m-%dT%H:%M:%SZ")
+        for name in COUNTS:
+            entry[name] = None if pd.isna(row[name]) else int(row[name])
+        entry["tee"] = row["tee"] or None
+        listed.append(entry)
+    return json.dumps(listed, indent=1, ensure_ascii=False)
+
+
+def _number(value: Any) -> str:
+    return "" if pd.isna(value) else str(int(value))

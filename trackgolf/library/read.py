@@ -1,0 +1,281 @@
+"""What the library holds, as tables."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+import pandas as pd
+
+from geo.gpx import GpxFile
+from trackgolf.errors import LibraryError
+from trackgolf.library import sql
+from trackgolf.library.columns import COUNTS, RESULTS
+from trackgolf.library.find import packed_recordings, player_name
+from trackgolf.library.materials import CourseFiles, Materials
+from trackgolf.library.packing import unpack_bytes, unpack_recording
+from trackgolf.library.store import player_key
+
+__all__ = ["read_comparisons", "read_holes", "read_round", "read_rounds", "read_shots", "round_row"]
+
+
+def read_rounds(
+    connection: sqlite3.Connection,
+    player: str | None = None,
+    *,
+    course: str | None = None,
+    since: str | date | None = None,
+    until: str | date | None = None,
+) -> pd.DataFrame:
+    """
+    List rounds.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    player : str, optional
+        Of this player only.
+    course : str, optional
+        On courses with this in their name only.
+    since, until : str or datetime.date, optional
+        Played on these days or between them only.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a round in order of time: ``round``, ``player``, ``course``,
+        ``time_zone``, ``day`` (local date of play), ``start_time`` and
+        ``end_time`` (UTC), ``tee``, ``holes``, the counts of
+        `trackgolf.library.columns.COUNTS`, ``planned``, ``carded``,
+        ``invented``, ``method``.
+
+    Raises
+    ------
+    LibraryError
+        If there is no such player.
+    """
+    table = _round_table(connection.execute(sql.ROUNDS, _choice(connection, player, since, until)).fetchall())
+    if course is None:
+        return table
+    wanted = player_key(course)
+    chosen = [wanted in player_key(name) for name in table["course"]]
+    return table[chosen].reset_index(drop=True)
+
+
+def read_shots(
+    connection: sqlite3.Connection, player: str | None = None, since: str | date | None = None
+) -> pd.DataFrame:
+    """
+    Read the shots of many rounds.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    player : str, optional
+        Of this player only.
+    since : str or datetime.date, optional
+        Played on this day or later only.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `trackgolf.shots.SHOT_COLUMNS`, and ``round`` (its number),
+        ``day`` (local date of play) and ``course`` (its name); in order of
+        play.
+
+    Raises
+    ------
+    LibraryError
+        If there is no such player.
+    """
+    return _results(connection, "shot", _choice(connection, player, since))
+
+
+def read_holes(
+    connection: sqlite3.Connection, player: str | None = None, since: str | date | None = None
+) -> pd.DataFrame:
+    """
+    Read the holes of many rounds.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    player : str, optional
+        Of this player only.
+    since : str or datetime.date, optional
+        Played on this day or later only.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `trackgolf.scoring.HOLE_COLUMNS`, and ``round``, ``day`` and
+        ``course`` as of `read_shots`.
+
+    Raises
+    ------
+    LibraryError
+        If there is no such player.
+    """
+    return _results(connection, "hole", _choice(connection, player, since))
+
+
+def read_comparisons(
+    connection: sqlite3.Connection, player: str | None = None, since: str | date | None = None
+) -> pd.DataFrame:
+    """
+    Read how many rounds compare with their plans.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    player : str, optional
+        Of this player only.
+    since : str or datetime.date, optional
+        Played on this day or later only.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `trackgolf.compare.COMPARISON_COLUMNS`, text "" and numbers
+        NaN where unknown, and ``round``, ``day`` and ``course`` as of
+        `read_shots`.
+
+    Raises
+    ------
+    LibraryError
+        If there is no such player.
+    """
+    return _results(connection, "comparison", _choice(connection, player, since))
+
+
+def round_row(connection: sqlite3.Connection, number: int) -> pd.Series:
+    """
+    Read the line of one round.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    number : int
+        The round.
+
+    Returns
+    -------
+    pandas.Series
+        As a row of `read_rounds`.
+
+    Raises
+    ------
+    LibraryError
+        If there is no such round.
+    """
+    found = connection.execute(sql.ROUNDS, _choice(connection, None, None) | {"round": number}).fetchall()
+    if not found:
+        last = connection.execute(sql.LAST_ROUND).fetchone()[0]
+        do = "Import a round first" if last is None else "See the numbers with: trackgolf rounds"
+        raise LibraryError(f"the library has no round {number}", do=do)
+    return _round_table(found).iloc[0]
+
+
+def read_round(connection: sqlite3.Connection, number: int) -> tuple[pd.Series, Materials, list[GpxFile]]:
+    """
+    Read one round whole.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    number : int
+        The round.
+
+    Returns
+    -------
+    row : pandas.Series
+        As a row of `read_rounds`.
+    materials : Materials
+        What it is rebuilt from.
+    recordings : list of geo.gpx.GpxFile
+        What is kept of its recordings.
+
+    Raises
+    ------
+    LibraryError
+        If there is no such round.
+    """
+    line = round_row(connection, number)
+    row = connection.execute(sql.MATERIALS, (number,)).fetchone()
+    materials = Materials(
+        course=CourseFiles(row["course"], _unpacked(row["map"]), _unpacked(row["scorecard"])),
+        tee=row["tee"],
+        bag=unpack_bytes(row["bag"]),
+        plan=_unpacked(row["plan"]),
+        card=_unpacked(row["card"]),
+    )
+    recordings = [unpack_recording(content) for content in packed_recordings(connection, number)]
+    return line, materials, recordings
+
+
+def _choice(
+    connection: sqlite3.Connection,
+    player: str | None,
+    since: str | date | None,
+    until: str | date | None = None,
+) -> dict[str, Any]:
+    return {
+        "player": None if player is None else player_key(player_name(connection, player)),
+        "since": None if since is None else str(since)[:10],
+        "until": None if until is None else str(until)[:10],
+        "round": None,
+    }
+
+
+def _round_table(rows: Sequence[sqlite3.Row]) -> pd.DataFrame:
+    names = ["round", "player", "course", "time_zone", "day", "start_time", "end_time", "tee", "holes"]
+    names += [*COUNTS, "planned", "carded", "invented", "method"]
+    table = pd.DataFrame([tuple(row) for row in rows], columns=names)
+    table = table.astype({"round": "int64", "holes": "int64"} | dict.fromkeys(COUNTS, "Int64"))
+    table = table.astype(dict.fromkeys(("planned", "carded", "invented"), bool))
+    for name in ("start_time", "end_time"):
+        table[name] = _times(table[name])
+    return table
+
+
+def _results(connection: sqlite3.Connection, name: str, choice: dict[str, Any]) -> pd.DataFrame:
+    kinds = RESULTS[name]
+    rows = connection.execute(sql.select_result(name), choice).fetchall()
+    table = pd.DataFrame([tuple(row) for row in rows], columns=[*kinds, "more", "round", "day", "course"])
+    for column, kind in kinds.items():
+        table[column] = _typed(table[column], kind)
+    table["round"] = table["round"].astype("int64")
+    more = table.pop("more")
+    if not more.notna().any():
+        return table
+    added = pd.DataFrame([json.loads(text) if isinstance(text, str) else {} for text in more])
+    return pd.concat([table, added[[column for column in added if column not in table]]], axis=1)
+
+
+def _typed(values: pd.Series, kind: str) -> pd.Series:
+    if kind == "time":
+        return _times(values)
+    if kind == "text":
+        return values.astype(object).where(values.notna(), "").astype(str)
+    if kind == "bool":
+        return values.fillna(0).astype(bool)
+    if kind == "float":
+        return values.astype("float64")
+    return values.astype("int64") if kind == "int" else values.astype("Int64")
+
+
+def _times(values: pd.Series) -> pd.Series:
+    return pd.to_datetime(values, format="%Y-%m-%dT%H:%M:%S.%fZ", utc=True).astype("datetime64[us, UTC]")
+
+
+def _unpacked(content: bytes | None) -> bytes | None:
+    return None if content is None else unpack_bytes(content)

@@ -1,0 +1,134 @@
+"""How tasks are run: here one by one, or on the cores of this machine; results always in order."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
+from typing import Any, Protocol, TypeVar
+
+__all__ = ["Runner", "cores", "on_cores", "one_by_one"]
+
+Task = TypeVar("Task")
+Done = TypeVar("Done")
+# Tasks handed out a worker and not yet fetched: enough to keep it busy, few enough that memory stays flat.
+_AHEAD = 2
+
+
+class Runner(Protocol):
+    """Runs a function over tasks and gives the results in the order of the tasks."""
+
+    def __call__(self, function: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
+        """
+        Run.
+
+        Parameters
+        ----------
+        function : callable
+            What to do with each task.
+        tasks : iterable
+            The tasks; taken only as they are needed.
+
+        Returns
+        -------
+        iterator
+            The results, in order.
+        """
+        ...
+
+
+def cores() -> int:
+    """
+    Count the cores this process may use.
+
+    Returns
+    -------
+    int
+        At least 1.
+    """
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def one_by_one(function: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
+    """
+    Run tasks in this process.
+
+    Parameters
+    ----------
+    function : callable
+        What to do with each task.
+    tasks : iterable
+        The tasks.
+
+    Returns
+    -------
+    iterator
+        The results, in order.
+    """
+    return map(function, tasks)
+
+
+@contextmanager
+def on_cores(workers: int) -> Iterator[Runner]:
+    """
+    Run tasks in processes of this machine.
+
+    Parameters
+    ----------
+    workers : int
+        How many processes; 1 is this process itself.
+
+    Yields
+    ------
+    Runner
+        What runs tasks, until the end of the context.
+    """
+    if workers <= 1:
+        yield one_by_one
+        return
+    # A fresh process holds no open library and no lock of this one.
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    try:
+
+        def run(function: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
+            return in_order(lambda task: pool.submit(function, task), tasks, _AHEAD * workers)
+
+        yield run
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def in_order(submit: Callable[[Any], Future[Any]], tasks: Iterable[Any], ahead: int) -> Iterator[Any]:
+    """
+    Hand out tasks some way ahead, and give their results in order.
+
+    Parameters
+    ----------
+    submit : callable
+        Hands out a task, and gives what its result is fetched from.
+    tasks : iterable
+        The tasks.
+    ahead : int
+        How many are handed out and not yet fetched, at most.
+
+    Yields
+    ------
+    object
+        The results.
+    """
+    waiting: deque[Future[Any]] = deque()
+    try:
+        for task in tasks:
+            waiting.append(submit(task))
+            if len(waiting) >= ahead:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        for future in waiting:
+            future.cancel()
