@@ -13,9 +13,11 @@ import pandas as pd
 from reports.tables import (
     CLUBS,
     COMPARISON,
+    DOUBTS,
     HOLE_LINES,
     HOLES,
     NOTES,
+    ONWARD,
     PLAN,
     PLAN_HEADER_KEYS,
     SHAPES,
@@ -26,9 +28,10 @@ from reports.tables import (
     empty_table,
 )
 
-__all__ = ["PlanTables", "RoundTables", "layup_rows", "layup_summary", "rows_by_hole"]
+__all__ = ["PlanTables", "RoundTables", "known_club", "layup_rows", "layup_summary", "rows_by_hole"]
 
-_SHOT_TABLES = ("shots", "plan", "comparison")
+_ROUND_SPECS = (HOLES, SHOTS, PLAN, COMPARISON, ONWARD, DOUBTS, CLUBS, NOTES, TRACK, SHAPES, HOLE_LINES)
+_SHOT_TABLES = ("shots", "plan", "comparison", "onward")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,10 @@ class RoundTables:
         As in `PLAN`.
     comparison : pandas.DataFrame, optional
         As in `COMPARISON`.
+    onward : pandas.DataFrame, optional
+        As in `ONWARD`.
+    doubts : pandas.DataFrame, optional
+        As in `DOUBTS`.
     clubs : pandas.DataFrame, optional
         As in `CLUBS`.
     notes : pandas.DataFrame, optional
@@ -71,6 +78,8 @@ class RoundTables:
     shots: gpd.GeoDataFrame = field(default_factory=partial(empty_table, SHOTS))
     plan: gpd.GeoDataFrame = field(default_factory=partial(empty_table, PLAN))
     comparison: pd.DataFrame = field(default_factory=partial(empty_table, COMPARISON))
+    onward: pd.DataFrame = field(default_factory=partial(empty_table, ONWARD))
+    doubts: pd.DataFrame = field(default_factory=partial(empty_table, DOUBTS))
     clubs: pd.DataFrame = field(default_factory=partial(empty_table, CLUBS))
     notes: pd.DataFrame = field(default_factory=partial(empty_table, NOTES))
     track: pd.DataFrame = field(default_factory=partial(empty_table, TRACK))
@@ -79,7 +88,7 @@ class RoundTables:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "header", check_header(self.header))
-        for spec in (HOLES, SHOTS, PLAN, COMPARISON, CLUBS, NOTES, TRACK, SHAPES, HOLE_LINES):
+        for spec in _ROUND_SPECS:
             object.__setattr__(self, spec.name, check_table(getattr(self, spec.name), spec))
         for name, keys in (("holes", ["hole"]), *((name, ["hole", "shot"]) for name in _SHOT_TABLES)):
             _check_keys(getattr(self, name), name, keys)
@@ -137,6 +146,24 @@ def _check_keys(table: pd.DataFrame, name: str, keys: list[str]) -> None:
     if len(twice):
         which = ", ".join(f"{key} {twice.iloc[0][key]}" for key in keys)
         raise ValueError(f"{name}: {which} comes twice")
+
+
+def known_club(row: Any) -> str:
+    """
+    Name the club that was played, where something other than the plan tells it.
+
+    Parameters
+    ----------
+    row : mapping
+        With `club` and `club_source`.
+
+    Returns
+    -------
+    str
+        Its name; empty where it is not known.
+    """
+    # A club that only the plan names was not seen, no more than one that nothing names.
+    return "" if row["club_source"] == "plan" else row["club"]
 
 
 def layup_rows(comparison: pd.DataFrame, plan: pd.DataFrame) -> pd.DataFrame:

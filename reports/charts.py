@@ -10,15 +10,12 @@ import numpy as np
 import pandas as pd
 
 from geo.units import YARD_M
+from reports.bundles import known_club
+from reports.labels import place_labels
 from reports.show import in_unit, nice_step, short_club
 from reports.tables import DOUBTFUL_BELOW
 
-__all__ = ["LeaveChart", "MissChart", "leave_chart", "miss_chart", "place_labels", "target_mark"]
-
-# A letter of the labels is about this wide and high [px]; enough to keep labels apart.
-_LETTER_WIDTH = 6.3
-_LETTER_HEIGHT = 12.0
-_LETTER_GAP = 4.0
+__all__ = ["ClubChart", "LeaveChart", "MissChart", "club_chart", "leave_chart", "miss_chart", "target_mark"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,17 +29,20 @@ class MissChart:
         Half the side of the square.
     tolerance : float
         Radius of the circle and half the side of the box.
+    middle : tuple of float
+        Middle of all finishes, the median each way.
     mixed : bool
         The layups have different tolerances; the usual one is drawn.
     grid : dict of str to list of dict
         For ``yd`` and ``m``: lines of the scale with place and label.
     points : list of dict
         Place, sign (``yes``, ``no``, ``unsure``), whether it lies beyond the
-        picture, and its label with place and anchor.
+        picture, its club and whether only the plan names it, and its label.
     """
 
     half: float
     tolerance: float
+    middle: tuple[float, float]
     mixed: bool
     grid: dict[str, list[dict[str, Any]]]
     points: list[dict[str, Any]]
@@ -74,6 +74,32 @@ class LeaveChart:
     rows: list[dict[str, Any]]
 
 
+@dataclass(frozen=True, slots=True)
+class ClubChart:
+    """
+    Every shot of a day by club, a row a club; lengths in px.
+
+    Parameters
+    ----------
+    width, height : float
+        Size.
+    left, right : float
+        Ends of the scale.
+    grid : dict of str to list of dict
+        For ``yd`` and ``m``: lines of the scale with place and label.
+    rows : list of dict
+        Club, y, the place of what the bag says (None unknown), and of each
+        shot with whether it is doubtful.
+    """
+
+    width: float
+    height: float
+    left: float
+    right: float
+    grid: dict[str, list[dict[str, Any]]]
+    rows: list[dict[str, Any]]
+
+
 def miss_chart(layups: pd.DataFrame, confidence: dict[tuple[int, int], float]) -> MissChart | None:
     """
     Lay all layups of a round on one picture of long, short, left and right.
@@ -92,7 +118,7 @@ def miss_chart(layups: pd.DataFrame, confidence: dict[tuple[int, int], float]) -
 
     Notes
     -----
-    The scale reaches two tolerances at least, four at most, and else as far
+    The scale reaches two tolerances at least, three at most, and else as far
     as nine layups in ten; what lies further out is drawn at the edge, in its
     direction.
     """
@@ -102,13 +128,14 @@ def miss_chart(layups: pd.DataFrame, confidence: dict[tuple[int, int], float]) -
     half = 160.0
     tolerance_m, mixed = _usual(rows["tolerance_m"].dropna().to_numpy())
     misses_m = np.abs(rows[["long_m", "right_m"]].to_numpy()).max(axis=1)
-    reach_m = float(np.clip(1.15 * np.quantile(misses_m, 0.9), 2.0 * tolerance_m, 4.0 * tolerance_m))
+    reach_m = float(np.clip(1.15 * np.quantile(misses_m, 0.9), 2.0 * tolerance_m, 3.0 * tolerance_m))
     scale = half / reach_m
     points = []
     for row in rows.to_dict("records"):
         x, y = row["right_m"] * scale, -row["long_m"] * scale
         out = max(abs(x), abs(y)) / (half - 7.0)
         hole, shot = int(row["hole"]), int(row["shot"])
+        club = known_club(row)
         points.append(
             {
                 "hole": hole,
@@ -119,14 +146,19 @@ def miss_chart(layups: pd.DataFrame, confidence: dict[tuple[int, int], float]) -
                 "far": out > 1.0,
                 "turn": round(math.degrees(math.atan2(row["right_m"], row["long_m"])), 1),
                 "doubtful": confidence.get((hole, shot), 1.0) < DOUBTFUL_BELOW,
-                "club": short_club(row["club"] or row["planned_club"]),
+                "club": short_club(club or row["planned_club"]),
+                "stand_in": not club,
                 "long_m": row["long_m"],
                 "right_m": row["right_m"],
             }
         )
-    place_labels(points, half)
+    x, y = (
+        round(float(np.clip(rows[side].median() * way, -half, half)), 1)
+        for side, way in (("right_m", scale), ("long_m", -scale))
+    )
+    place_labels(points, half, keep_free=[(x, y)])
     grid = {units: _square_grid(reach_m, half, units) for units in ("yd", "m")}
-    return MissChart(half, round(tolerance_m * scale, 1), mixed, grid, points)
+    return MissChart(half, round(tolerance_m * scale, 1), (x, y), mixed, grid, points)
 
 
 def leave_chart(layups: pd.DataFrame) -> LeaveChart | None:
@@ -146,7 +178,7 @@ def leave_chart(layups: pd.DataFrame) -> LeaveChart | None:
     rows = layups.dropna(subset=["planned_leave_m"]).groupby("hole", sort=True).tail(1)
     if rows.empty:
         return None
-    width, left, right, row_height, top = 340.0, 58.0, 322.0, 22.0, 26.0
+    width, left, right, row_height, top = 340.0, 58.0, 262.0, 22.0, 26.0
     leaves_m = rows[["planned_leave_m", "leave_m"]].to_numpy()
     high_m = max(float(np.nanmax(leaves_m)) * 1.04, 1.0)
     # Zero is on the scale unless that would press everything into its far end.
@@ -167,51 +199,54 @@ def leave_chart(layups: pd.DataFrame) -> LeaveChart | None:
                 "sign": row["within_tolerance"],
             }
         )
-    grid = {}
-    for units in ("yd", "m"):
-        low, high = in_unit(low_m, units), in_unit(high_m, units)
-        step = nice_step(high - low, 5)
-        ticks = np.arange(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1) * step
-        grid[units] = [
-            {"at": round(left + (_to_m(tick, units) - low_m) * scale, 1), "label": f"{tick:g}"}
-            for tick in ticks.tolist()
-        ]
+    grid = {units: _scale_lines(low_m, high_m, left, scale, units) for units in ("yd", "m")}
     return LeaveChart(width, round(top + len(drawn) * row_height + 8.0, 1), left, right, grid, drawn)
 
 
-def place_labels(points: list[dict[str, Any]], half: float) -> None:
+def club_chart(shots: pd.DataFrame, clubs: pd.DataFrame) -> ClubChart | None:
     """
-    Find a place for the label of each point, apart from the others.
+    Set every shot of each club against what the bag says it goes.
 
     Parameters
     ----------
-    points : list of dict
-        With `x`, `y`, `hole` and `club`; gets `label_x`, `label_y`, `anchor` and
-        `leader`, the latter True where a line must lead to the point.
-    half : float
-        Labels stay within this distance of the middle [px].
+    shots : pandas.DataFrame
+        As `reports.tables.SHOTS`; shots whose club only the plan names are left out.
+    clubs : pandas.DataFrame
+        As `reports.tables.CLUBS`; a row each, in its order.
+
+    Returns
+    -------
+    ClubChart or None
+        The picture; None where no shot has both a club and a length.
     """
-    taken = np.array([[p["x"] - 5.0, p["y"] - 5.0, p["x"] + 5.0, p["y"] + 5.0] for p in points])
-    directions = [(1, 0), (-1, 0), (1, -1), (-1, -1), (1, 1), (-1, 1), (0, -1), (0, 1)]
-    for point in points:
-        width = _LETTER_WIDTH * (len(point["club"]) + len(str(point["hole"]))) + _LETTER_GAP
-        places = [
-            (point["x"] + right * gap, point["y"] + down * gap, right, gap)
-            for gap in (8.0, 15.0, 24.0, 35.0, 48.0)
-            for right, down in directions
-        ]
-        boxes = np.array(
-            [[x - (0.5 - 0.5 * right) * width, y - 0.5 * _LETTER_HEIGHT] for x, y, right, _ in places]
+    known = shots[(shots["club_source"] != "plan") & (shots["club"] != "") & shots["distance_m"].notna()]
+    rows = clubs[clubs["club"].isin(known["club"])]
+    if rows.empty:
+        return None
+    width, left, right, row_height, top = 340.0, 104.0, 322.0, 22.0, 26.0
+    known = known[known["club"].isin(rows["club"])]
+    stated_m = rows["stated_distance_m"].dropna()
+    high_m = (
+        max(float(known["distance_m"].max()), float(stated_m.max()) if len(stated_m) else 0.0, 1.0) * 1.04
+    )
+    scale = (right - left) / high_m
+    drawn = []
+    for number, row in enumerate(rows.to_dict("records")):
+        mine = known[known["club"] == row["club"]]
+        stated = row["stated_distance_m"]
+        drawn.append(
+            {
+                "club": row["club"],
+                "y": round(top + (number + 0.5) * row_height, 1),
+                "stated": round(left + stated * scale, 1) if math.isfinite(stated) else None,
+                "shots": [
+                    {"x": round(left + distance_m * scale, 1), "doubtful": sure < DOUBTFUL_BELOW}
+                    for distance_m, sure in zip(mine["distance_m"], mine["confidence"], strict=True)
+                ],
+            }
         )
-        boxes = np.hstack([boxes, boxes + np.array([width, _LETTER_HEIGHT])])
-        outside = np.clip(np.hstack([-half - boxes[:, :2], boxes[:, 2:] - half]), 0.0, None).sum(axis=1)
-        cost = _overlaps(boxes, taken).sum(axis=1) + 40.0 * outside + np.array([gap for *_, gap in places])
-        best = int(np.argmin(np.round(cost, 6)))
-        x, y, right, gap = places[best]
-        taken = np.vstack([taken, boxes[best]])
-        point["label_x"], point["label_y"] = round(x, 1), round(y + 3.7, 1)
-        point["anchor"] = {1: "start", -1: "end", 0: "middle"}[right]
-        point["leader"] = gap > 15.0
+    grid = {units: _scale_lines(0.0, high_m, left, scale, units) for units in ("yd", "m")}
+    return ClubChart(width, round(top + len(drawn) * row_height + 8.0, 1), left, right, grid, drawn)
 
 
 def target_mark(long_m: float, right_m: float, tolerance_m: float) -> dict[str, float | bool] | None:
@@ -265,13 +300,15 @@ def _square_grid(reach_m: float, half: float, units: str) -> list[dict[str, Any]
     ]
 
 
+def _scale_lines(low_m: float, high_m: float, left: float, scale: float, units: str) -> list[dict[str, Any]]:
+    low, high = in_unit(low_m, units), in_unit(high_m, units)
+    step = nice_step(high - low, 5)
+    ticks = np.arange(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1) * step
+    return [
+        {"at": round(left + (_to_m(tick, units) - low_m) * scale, 1), "label": f"{tick:g}"}
+        for tick in ticks.tolist()
+    ]
+
+
 def _to_m(length: float, units: str) -> float:
     return length * YARD_M if units == "yd" else length
-
-
-def _overlaps(boxes: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Measure the area each box shares with each of the others."""
-    low = np.maximum(boxes[:, None, :2], others[None, :, :2])
-    high = np.minimum(boxes[:, None, 2:], others[None, :, 2:])
-    areas: np.ndarray = np.clip(high - low, 0.0, None).prod(axis=2)
-    return areas

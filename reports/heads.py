@@ -9,6 +9,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from reports.bundles import PlanTables, RoundTables, layup_rows
+from reports.causes import strokes_by_cause
 from reports.words import Words
 
 __all__ = [
@@ -22,6 +23,9 @@ __all__ = [
     "scored_holes",
     "whole",
 ]
+
+# Fewer layups than this have no middle worth a word; common practice, no source.
+_MIDDLE_OF = 5
 
 SIGNS = frozenset({"yes", "no", "unsure"})
 """The verdicts on a layup."""
@@ -79,7 +83,7 @@ def head_of_round(tables: RoundTables, words: Words) -> dict[str, Any]:
             headline += words.count("headline_unsure", head["layups_unsure"])
     else:
         headline = words("headline_no_plan" if tables.plan.empty else "headline_none_compared")
-    lede = _lede(head, scored_holes(tables), layups, words)
+    lede = _score(head, scored_holes(tables), words) + _lost_most(tables, words) + _layups(layups, words)
     return {"when": when, "headline": headline, "lede": Markup(" ").join(lede)}
 
 
@@ -127,7 +131,15 @@ def scored_holes(tables: RoundTables) -> pd.DataFrame | None:
     return None if known.all() or not known.any() else tables.holes[known]
 
 
-def _lede(head: Any, scored: pd.DataFrame | None, layups: pd.DataFrame, words: Words) -> list[Markup]:
+def _lost_most(tables: RoundTables, words: Words) -> list[Markup]:
+    """Say what cost the most strokes, where one cause cost more than all others and more than one."""
+    causes = [cause for cause in strokes_by_cause(tables)[0] if cause.strokes > 0]
+    if not causes or causes[0].strokes < 2 or (len(causes) > 1 and causes[0].strokes == causes[1].strokes):
+        return []
+    return [words(f"lede_most_{causes[0].key}", n=causes[0].strokes)]
+
+
+def _score(head: Any, scored: pd.DataFrame | None, words: Words) -> list[Markup]:
     lede = []
     if head["strokes"] is not None and head["personal_par"] is not None:
         par = head["personal_par"] if scored is None else int(scored["personal_par"].sum())
@@ -140,6 +152,12 @@ def _lede(head: Any, scored: pd.DataFrame | None, layups: pd.DataFrame, words: W
         lede.append(words(key, strokes=head["strokes"], against=against, par=par, n=count))
     elif head["strokes"] is not None:
         lede.append(words("lede_strokes", strokes=head["strokes"]))
+    return lede
+
+
+def _layups(layups: pd.DataFrame, words: Words) -> list[Markup]:
+    """Say where the plan held, where it broke, and where the middle of all layups lies."""
+    lede = []
     known = layups[layups["within_tolerance"].isin(SIGNS)]
     signs: dict[int, set[str]] = {}
     for hole, sign in zip(known["hole"], known["within_tolerance"], strict=True):
@@ -149,8 +167,10 @@ def _lede(head: Any, scored: pd.DataFrame | None, layups: pd.DataFrame, words: W
     for key, holes in (("lede_held", held), ("lede_broke" if held else "lede_only_broke", broke)):
         if holes:
             lede.append(words.count(key, len(holes), holes=words.list(holes)))
-    if head["median_leave_error_m"] is not None:
-        lede.append(words("lede_leave", length=words.length(head["median_leave_error_m"])))
+    placed = layups.dropna(subset=["long_m", "right_m"])
+    if len(placed) >= _MIDDLE_OF:
+        middle = words.offset(placed["long_m"].median(), placed["right_m"].median())
+        lede.append(words("lede_middle", offset=middle))
     return lede
 
 

@@ -19,7 +19,7 @@ import pandas as pd
 import shapely
 
 from geo.frame import LocalFrame
-from reports.bundles import RoundTables, rows_by_hole
+from reports.bundles import RoundTables, known_club, rows_by_hole
 from reports.tables import DOUBTFUL_BELOW, SHAPE_KINDS
 from reports.words import Words
 
@@ -356,13 +356,15 @@ def _items(
             if key not in layers.ids:
                 continue
             seen = kind == "planned" or math.isfinite(row["distance_m"])
+            club = row["club"] if kind == "planned" else known_club(row)
+            missing = "unknown" if kind == "planned" else "item_club_not_known"
             texts = {}
             for text in ("item", "tag"):
                 texts[text] = [
                     words.plain(
                         f"{text}_{kind}" if seen else _UNSEEN[text],
                         shot=key[2],
-                        club=row["club"] or words.plain("unknown"),
+                        club=club or words.plain(missing),
                         distance=words.plain_length(row["distance_m"], units),
                         leave=words.plain_length(row["leave_m"], units),
                     )
@@ -374,7 +376,7 @@ def _items(
                     "id": layers.ids[key],
                     "kind": kind,
                     "shot": key[2],
-                    "club": row["club"] or words.plain("unknown"),
+                    "club": club or str(key[2]),
                     **texts,
                 }
             )

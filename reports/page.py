@@ -12,12 +12,13 @@ from markupsafe import Markup
 
 from reports import heads, offline, rows
 from reports.base import render_page
-from reports.bundles import PlanTables, RoundTables, layup_rows
-from reports.charts import LeaveChart, MissChart, leave_chart, miss_chart
+from reports.bundles import PlanTables, RoundTables, known_club, layup_rows
+from reports.charts import ClubChart, LeaveChart, MissChart, club_chart, leave_chart, miss_chart
 from reports.drawings import HoleDrawing, HolePainter
 from reports.maps import round_map
 from reports.offline import write_page
 from reports.phrases import ENGLISH
+from reports.sentences import played_club, shot_items
 from reports.show import shorten
 from reports.tables import DOUBTFUL_BELOW
 from reports.words import Words
@@ -26,6 +27,8 @@ __all__ = ["index_page", "plan_page", "round_report", "round_sentence", "write_p
 
 # Letters that fit beside a drawn hole.
 _LABEL_LETTERS = 10
+# Letters that fit left of a club's shots.
+_CLUB_LETTERS = 15
 
 
 def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -> str:
@@ -61,7 +64,7 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         track=tables.track,
         comparison=tables.comparison,
     )
-    shots = rows.shot_items(tables, words)
+    shots = shot_items(tables, words)
     on_map = [hole["number"] for hole in drawn.island["holes"]] if drawn else []
     holes = []
     for row in tables.holes.sort_values("hole", kind="stable").to_dict("records"):
@@ -93,9 +96,14 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         misses_desc=_misses_desc(misses, words),
         misses_far=bool(misses and any(point["far"] for point in misses.points)),
         misses_doubtful=bool(misses and any(point["doubtful"] for point in misses.points)),
+        misses_stand_in=bool(misses and any(point["stand_in"] for point in misses.points)),
         numbers=heads.numbers(tables, words),
         leaves=leaves,
+        leaves_half=tables.header["median_leave_error_m"],
         leaves_desc=_leaves_desc(leaves, words),
+        causes=rows.cause_rows(tables, words),
+        causes_caption=rows.cause_caption(tables, words),
+        by_club=_named(club_chart(tables.shots, tables.clubs)),
         map_id=drawn.element_id if drawn else None,
         map_holes=on_map,
         island=offline.data_island(drawn.island) if drawn else "",
@@ -248,13 +256,22 @@ def _labelled(drawing: HoleDrawing | None, words: Words) -> HoleDrawing | None:
     for label in drawing.labels if drawing else ():
         row, planned = label["row"], label["side"] == "plan"
         seen = math.isfinite(row["distance_m"])
+        club = (row["club"] or words.plain("unknown")) if planned else known_club(row)
+        length = words.length(row["distance_m"], tag="tspan", unit=False) if seen or planned else "–"
+        left = words.length(row["leave_m"], tag="tspan", unit=False)
         label["number"] = heads.whole(row["shot"])
-        label["club"] = shorten(row["club"] or words.plain("unknown"), _LABEL_LETTERS)
-        label["length"] = words(
-            "drawing_leaves" if planned else "drawing_left" if seen else "drawing_unseen",
-            length=words.length(row["distance_m"], tag="tspan", unit=False),
-            leave=words.length(row["leave_m"], tag="tspan", unit=False),
+        # Where the club is not known the length takes its place.
+        label["club"] = (
+            shorten(club, _LABEL_LETTERS) if club else words.length(row["distance_m"], tag="tspan")
         )
+        if not seen and not planned:
+            label["length"] = words("drawing_unseen")
+        elif club:
+            label["length"] = words(
+                "drawing_leaves" if planned else "drawing_left", length=length, leave=left
+            )
+        else:
+            label["length"] = words("drawing_only_left", leave=left)
         label.setdefault("doubtful", False)
     return drawing
 
@@ -266,7 +283,9 @@ def _drawing_desc(drawing: HoleDrawing | None, words: Words) -> Markup:
             words(
                 "drawing_desc_shot",
                 shot=label["number"],
-                club=label["row"]["club"] or words("unknown"),
+                club=(label["row"]["club"] or words("unknown"))
+                if side == "plan"
+                else played_club(label["row"], words),
                 distance=words.plain_length(label["row"]["distance_m"]),
             )
             for label in (drawing.labels if drawing else ())
@@ -275,6 +294,13 @@ def _drawing_desc(drawing: HoleDrawing | None, words: Words) -> Markup:
         if shots:
             parts.append(words(key, shots=Markup("; ").join(shots)))
     return Markup(" ").join(parts)
+
+
+def _named(chart: ClubChart | None) -> ClubChart | None:
+    """Cut names of clubs that are longer than their column; the table has them whole."""
+    for row in chart.rows if chart else ():
+        row["club"] = shorten(row["club"], _CLUB_LETTERS)
+    return chart
 
 
 def _misses_desc(chart: MissChart | None, words: Words) -> Markup:

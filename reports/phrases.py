@@ -61,6 +61,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "contents": "On this page",
         "to_layups": "Layups",
         "to_numbers": "Numbers",
+        "to_causes": "Causes",
         "to_leaves": "Left",
         "to_map": "Map",
         "to_holes": "Holes",
@@ -88,7 +89,12 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "lede_under": "{n} under",
         "lede_over": "{n} over",
         "lede_level": "level with",
-        "lede_leave": "Half the layups left within {length} of the planned distance.",
+        "lede_middle": "The middle of all layups: {offset}.",
+        "lede_most_layups": "Most lost strokes ({n}) came on holes where a layup missed.",
+        "lede_most_to_green": "Most lost strokes ({n}) were shots to the greens where no layup had missed.",
+        "lede_most_putts": "Most lost strokes ({n}) were putts.",
+        "lede_most_penalties": "Most lost strokes ({n}) were penalties.",
+        "leaves_half": "Half the layups left within {length} of the planned distance.",
         "lede_held_one": "The plan held on hole {holes}.",
         "lede_held_many": "The plan held on holes {holes}.",
         "lede_broke_one": "It broke on hole {holes}.",
@@ -101,10 +107,9 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         # Layups
         "layups_heading": "Where each layup finished",
         "layups_intro": (
-            "A layup sets up the next shot. The target is the middle of the picture, up is past it. "
-            "Inside the shaded circle a layup counts as within tolerance; the box is the same "
-            "tolerance long, short, left and right. Unsure: so near the edge that the error of the positions, "
-            "some metres, decides. Beside each point: the hole in small figures, then the club."
+            "The target is the middle of the picture, up is past it. Inside the shaded circle a layup counts as "
+            "within tolerance; the box is the same tolerance each way. Unsure: so near the edge that the error of "
+            "the positions, some metres, decides. Beside each point: the hole in small figures, then the club."
         ),
         "layups_intro_many": "Tolerance differs by club; circle and box show the usual one.",
         "layups_title": "Layups against their targets",
@@ -120,12 +125,13 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "key_no": "outside",
         "key_unsure": "unsure",
         "key_far": "beyond the picture",
+        "key_middle": "middle of all",
+        "key_stand_in": "planned club, the one played is not known",
         "key_doubtful": "slanted: doubtful shot",
         "table_layups": "Layups: planned and played",
         "table_layups_note": (
             "Straight is from start to finish, path is along the way you walked. Left is what remained to the hole. "
-            "A club is not known where neither a mark, the card nor the distance tells it; "
-            "below, the planned one stands in for it."
+            "A club is not known where neither a mark, the card nor the distance tells it."
         ),
         "col_hole": "Hole",
         "col_shot": "Shot",
@@ -141,6 +147,24 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "col_lie": "Lie",
         "club_not_known": "not known",
         "no_plan": "This round has no plan, so there are no layups to compare.",
+        "causes_heading": "Where the strokes went",
+        "table_causes": "Strokes against personal par, by cause",
+        "table_causes_on_one": "Strokes against personal par, on {n} hole with a score",
+        "table_causes_on_many": "Strokes against personal par, on {n} holes with a score",
+        "col_cause": "Cause",
+        "col_holes": "Holes",
+        "cause_layups": "Shots to the green, after a layup outside",
+        "cause_to_green": "Shots to the green, no layup outside",
+        "cause_any": "Shots to the green",
+        "cause_putts": "Putts",
+        "cause_penalties": "Penalty strokes",
+        "cause_fewer_shots": "Saved on shots to the green",
+        "cause_fewer_putts": "Saved on putts",
+        "cause_all": "Against personal par",
+        "causes_note": (
+            "Counted beyond regulation, and beyond the putts that leaves, two as a rule. "
+            "That a layup outside its tolerance cost the further shot of its hole is likely, not certain."
+        ),
         "leaves_heading": "What the layups left",
         "leaves_intro": (
             "For each hole: the distance the plan wanted to leave for the approach, and what was left."
@@ -215,18 +239,34 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "drawing_leaves": "{length}, leaves {leave}",
         "drawing_unseen": "finish not seen",
         "drawing_left": "{length}, left {leave}",
+        "drawing_only_left": "left {leave}",
         "drawing_desc_plan": "Planned: {shots}.",
         "drawing_desc_played": "Played: {shots}.",
         "drawing_desc_shot": "{shot}. {club}, {distance}",
         "no_shots": "No shot from off the green was found on this hole.",
-        "item_way": "from {lie} to {end}",
-        "item_left": "{length} left to the hole",
-        "item_offset": "{offset} against the target",
+        "item_head": "{club}, {distance}",
+        "item_club_not_known": "club not known",
+        "item_from": "from the {lie}",
+        "item_layup": "Layup {offset}",
+        "item_at_green": "At the green {offset}",
+        "item_on_green": "on the green",
+        "item_putt": "{length} from the hole",
+        "item_left": "left {length}",
         "item_leave": "left {leave} instead of {planned}",
         "item_other_club": "the plan said {club}",
         "item_source": "club {source}",
         "item_path": "{length} along the path",
-        "shot_doubtful": "doubtful, {share} sure",
+        "end_unseen": "finish not seen",
+        "next_same": "Plan from there, as before: {club} {distance}, {to}",
+        "next_other": "Plan from there: {club} {distance}, {to}",
+        "next_leave": "to leave {leave}",
+        "next_green": "to the green",
+        "shot_doubtful": "Doubtful, {share} sure",
+        "doubt_why": "{said}: {why}",
+        "doubt_other_stand": "another stop {distance} away may have been the stroke instead ({share})",
+        "doubt_within_error": "it is hardly longer than the error of its ends, {distance}",
+        "doubt_short_stand": "the stop lasted only {time} s",
+        "doubt_no_shot": "the stop of {time} s may have been no stroke at all",
         "doubtful": "doubtful",
         "shot_sure": "{share} sure",
         "share": "{percent} %",
@@ -252,6 +292,10 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "row_in": "In",
         "row_total": "Total",
         "clubs_heading": "Clubs of the day",
+        "clubs_title": "Every shot by its club, against the bag",
+        "clubs_desc": "The table below has the middle of each club's shots beside what the bag says.",
+        "key_shot": "a shot",
+        "key_shot_doubtful": "a doubtful shot",
         "table_clubs": "What each club did",
         "clubs_note": (
             "Distances to where the ball was played from next, not to where it pitched. A day is a small sample."

@@ -2,32 +2,30 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import pandas as pd
 from markupsafe import Markup
 
 from reports.bundles import PlanTables, RoundTables, layup_rows, rows_by_hole
+from reports.causes import strokes_by_cause
 from reports.charts import target_mark
 from reports.heads import SIGNS, or_dash, whole
-from reports.show import round_half_up
+from reports.sentences import played_club
 from reports.tables import DOUBTFUL_BELOW, NOTE_KINDS
 from reports.words import Words
 
 __all__ = [
     "CARD_COLUMNS",
     "card_rows",
+    "cause_caption",
+    "cause_rows",
     "club_rows",
     "glance_cells",
     "layup_cells",
     "note_groups",
     "plan_shots",
-    "shot_items",
 ]
-
-# A target this near to the hole is the green [m]; common practice, no source.
-_NOTHING_LEFT_M = 15.0
 
 
 def layup_cells(tables: RoundTables, words: Words) -> list[dict[str, Any]]:
@@ -93,110 +91,6 @@ def confidence_of(tables: RoundTables) -> dict[tuple[int, int], float]:
         (int(hole), int(shot)): float(share)
         for hole, shot, share in zip(known["hole"], known["shot"], known["confidence"], strict=True)
     }
-
-
-def played_club(row: Any, words: Words) -> Any:
-    """
-    Name the club that was played, unless only the plan says so.
-
-    Parameters
-    ----------
-    row : mapping
-        With `club` and `club_source`.
-    words : Words
-        The language.
-
-    Returns
-    -------
-    str or markupsafe.Markup
-        Its name, for a template to escape.
-    """
-    # A club that only the plan names was not seen, no more than one that nothing names.
-    return words("club_not_known") if row["club_source"] == "plan" or not row["club"] else row["club"]
-
-
-def shot_items(tables: RoundTables, words: Words) -> dict[int, list[dict[str, Any]]]:
-    """
-    Tell the shots of every hole, one after the other.
-
-    Parameters
-    ----------
-    tables : RoundTables
-        The round.
-    words : Words
-        The language.
-
-    Returns
-    -------
-    dict of int to list of dict
-        For each hole a sentence a shot, and what stands in small below it.
-    """
-    compared = {
-        (hole, whole(row["shot"])): row
-        for hole, rows in rows_by_hole(tables.comparison).items()
-        for row in rows
-    }
-    zone = tables.header["time_zone"]
-    return {
-        hole: [_shot_item(row, compared.get((hole, whole(row["shot"]))), words, zone) for row in rows]
-        for hole, rows in rows_by_hole(tables.shots).items()
-    }
-
-
-def _shot_item(row: Any, plan: Any, words: Words, zone: str) -> dict[str, Any]:
-    doubtful = row["confidence"] < DOUBTFUL_BELOW
-    facts = [words("item_source", source=words.term("source", row["club_source"]))]
-    if math.isfinite(row["path_m"]):
-        facts.append(words("item_path", length=words.length(row["path_m"])))
-    if not pd.isna(row["start_time"]):
-        facts.append(words.clock(row["start_time"].to_pydatetime(warn=False), zone))
-    if math.isfinite(row["confidence"]):
-        share = _share(row["confidence"], words)
-        facts.append(words("shot_doubtful" if doubtful else "shot_sure", share=share))
-    return {
-        "shot": whole(row["shot"]),
-        "club": row["club"] or words("unknown"),
-        "distance": words.length(row["distance_m"])
-        if math.isfinite(row["distance_m"])
-        else words("distance_not_known"),
-        "way": words("item_way", lie=words.term("lie", row["lie"]), end=words.term("lie", row["end_lie"])),
-        "against": _against(plan, row["leave_m"], words),
-        "sign": plan["within_tolerance"] if plan and plan["within_tolerance"] in SIGNS else "",
-        "facts": facts,
-        "note": row["note"],
-        "doubtful": doubtful,
-    }
-
-
-def _share(share: float, words: Words) -> Markup:
-    """Write a probability; nothing that is estimated is certain."""
-    percent = round_half_up(100.0 * share)
-    if percent in {0, 100}:
-        return words("share_most" if percent else "share_least")
-    return words("share", percent=percent)
-
-
-def _against(plan: Any, leave_m: float, words: Words) -> Markup | None:
-    parts = []
-    if plan and math.isfinite(plan["long_m"]) and math.isfinite(plan["right_m"]):
-        parts.append(words("item_offset", offset=words.offset(plan["long_m"], plan["right_m"])))
-    if math.isfinite(leave_m):
-        # What a shot at the green left is not held against a plan to leave nothing.
-        # Nor is one that was played after the plan was left, as the table of layups has it.
-        compared = plan and math.isfinite(plan["leave_m"])
-        if compared and plan["planned_leave_m"] > _NOTHING_LEFT_M:
-            planned = words.length(plan["planned_leave_m"])
-            parts.append(words("item_leave", leave=words.length(leave_m), planned=planned))
-        else:
-            parts.append(words("item_left", length=words.length(leave_m)))
-    if (
-        plan
-        and plan["club_source"] != "plan"
-        and plan["club"]
-        and plan["planned_club"] not in {"", plan["club"]}
-    ):
-        parts.append(words("item_other_club", club=plan["planned_club"]))
-    return Markup("; ").join(parts) if parts else None
 
 
 def card_rows(tables: RoundTables, words: Words) -> list[dict[str, Any]]:
@@ -278,6 +172,70 @@ def _card_sum(part: pd.DataFrame, words: Words, key: str) -> dict[str, Any]:
         "cells": [cells[name] for name in _CARD_COUNTS.values()],
         "note": "",
     }
+
+
+# Length of the longest bar of the causes [px].
+_BAR = 40.0
+
+
+def cause_rows(tables: RoundTables, words: Words) -> list[dict[str, Any]]:
+    """
+    Fill the table of strokes by cause.
+
+    Parameters
+    ----------
+    tables : RoundTables
+        The round.
+    words : Words
+        The language.
+
+    Returns
+    -------
+    list of dict
+        A row a cause with `name`, `strokes`, `bar` (its length, saved strokes to the left), `css`, `holes` and
+        `total`; the last is their sum. Empty where no hole has a score and a personal par.
+    """
+    causes, counted = strokes_by_cause(tables)
+    if not counted:
+        return []
+    longest = max((abs(cause.strokes) for cause in causes), default=1)
+    rows: list[dict[str, Any]] = [
+        {
+            "name": words(
+                f"cause_{cause.key}" if cause.key != "to_green" or len(tables.plan) else "cause_any"
+            ),
+            "strokes": _signed(cause.strokes),
+            "bar": round(cause.strokes / longest * _BAR, 1),
+            "css": "cost" if cause.strokes > 0 else "saved",
+            "holes": cause.holes,
+            "total": False,
+        }
+        for cause in causes
+    ]
+    total = _signed(sum(cause.strokes for cause in causes))
+    rows.append(
+        {"name": words("cause_all"), "strokes": total, "bar": 0.0, "css": "", "holes": (), "total": True}
+    )
+    return rows
+
+
+def cause_caption(tables: RoundTables, words: Words) -> Markup:
+    """
+    Say what the causes are counted on.
+
+    Parameters
+    ----------
+    tables : RoundTables
+        The round.
+    words : Words
+        The language.
+
+    Returns
+    -------
+    markupsafe.Markup
+        Such as ``Strokes against personal par, on 17 holes with a score``.
+    """
+    return words.count("table_causes_on", strokes_by_cause(tables)[1])
 
 
 def club_rows(tables: RoundTables, words: Words) -> list[dict[str, Any]]:

@@ -17,11 +17,13 @@ __all__ = [
     "CLUBS",
     "COMPARISON",
     "DOUBTFUL_BELOW",
+    "DOUBTS",
     "HEADER_KEYS",
     "HOLES",
     "HOLE_LINES",
     "NOTES",
     "NOTE_KINDS",
+    "ONWARD",
     "PLAN",
     "PLAN_HEADER_KEYS",
     "SHAPES",
@@ -154,6 +156,28 @@ PLAN = TableSpec(
         Column("tolerance_m", "number", "Largest miss that still counts as on target [m]."),
     ),
     ("LineString",),
+)
+ONWARD = TableSpec(
+    "onward",
+    (
+        _HOLE,
+        Column("shot", "whole", "The shot from whose finish it is."),
+        Column("club", "text", "Club the plan would have played next from there."),
+        Column("role", "text", "layup or approach."),
+        Column("distance_m", "number", "From there to the target [m]."),
+        Column("leave_m", "number", "From the target to the hole [m]."),
+    ),
+)
+DOUBTS = TableSpec(
+    "doubts",
+    (
+        _HOLE,
+        _SHOT,
+        Column("reason", "text", "other_stand, within_error, short_stand or no_shot; why it is doubtful."),
+        Column("distance_m", "number", "To the other stand; error of the shot's length [m]."),
+        Column("time_s", "number", "How long the player stood [s]."),
+        Column("share", "number", "Probability of the other stand, 0 to 1."),
+    ),
 )
 COMPARISON = TableSpec(
     "comparison",
@@ -376,7 +400,7 @@ def describe_tables() -> str:
     """
     lines = ["header"]
     lines += [f"  {key}: {meaning}" for key, (_, _, meaning) in HEADER_KEYS.items()]
-    for spec in (HOLES, SHOTS, PLAN, COMPARISON, CLUBS, NOTES, TRACK, SHAPES, HOLE_LINES):
+    for spec in (HOLES, SHOTS, PLAN, COMPARISON, ONWARD, DOUBTS, CLUBS, NOTES, TRACK, SHAPES, HOLE_LINES):
         lines.append(spec.name)
         lines += [f"  {column.name} ({column.kind}): {column.meaning}" for column in spec.columns]
         if spec.geometry:

@@ -9,7 +9,9 @@ import pandas as pd
 import shapely
 
 from reports.bundles import RoundTables, layup_summary
-from reports.tables import COMPARISON, PLAN, check_table, empty_table
+from reports.tables import COMPARISON, ONWARD, PLAN, check_table, empty_table
+from trackgolf.doubts import find_doubts
+from trackgolf.onward import onward_shots
 from trackgolf.playings import (
     holes_by_playing,
     lines_by_playing,
@@ -50,6 +52,9 @@ def round_tables(result: Round) -> RoundTables:
         shots=_lines(shots_by_playing(result.shots, numbers), "start", "end"),
         # Nothing is to be drawn of holes that were not played.
         comparison=result.comparison[result.comparison["hole"].isin(result.holes["hole"])],
+        # Without a plan there is nothing it would have played.
+        onward=_onward(result, numbers),
+        doubts=shots_by_playing(find_doubts(result.shots, result.stands), numbers),
         clubs=_clubs(result),
         notes=_notes(result),
         track=walk_by_playing(result.walk, played, numbers)[["time", "lon_deg", "lat_deg", "part", "hole"]],
@@ -83,6 +88,12 @@ def _header(result: Round) -> dict[str, Any]:
         "regulation_shots": int(holes["regulation_shots"].sum()),
         **layups,
     }
+
+
+def _onward(result: Round, numbers: dict[int, int]) -> pd.DataFrame:
+    if result.plan is None:
+        return pd.DataFrame(empty_table(ONWARD))
+    return shots_by_playing(onward_shots(result.shots, result.course, result.bag), numbers)
 
 
 def _lines(table: pd.DataFrame, begin: str, finish: str) -> gpd.GeoDataFrame:

@@ -1,17 +1,13 @@
 from __future__ import annotations
 
-import itertools
 import math
 
-import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from geo.units import YARD_M
 from reports.bundles import layup_rows
-from reports.charts import leave_chart, miss_chart, place_labels, target_mark
+from reports.charts import club_chart, leave_chart, miss_chart, target_mark
 
 
 def layups(*rows):
@@ -25,6 +21,7 @@ def layups(*rows):
             "tolerance_m": [float(row[2]) for row in rows],
             "within_tolerance": "yes",
             "club": "8 iron",
+            "club_source": "marked",
             "planned_club": "8 iron",
         }
     )
@@ -83,34 +80,20 @@ class TestMissChart:
         chart = miss_chart(layups((1, 1, 9.0)).assign(within_tolerance=""), {})
         assert chart.points[0]["sign"] == "unsure"
 
+    def test_a_club_only_the_plan_names_is_a_stand_in(self):
+        table = layups((1, 1, 9.0), (2, 2, 9.0), (3, 3, 9.0)).assign(planned_club="6 iron")
+        table["club_source"], table["club"] = ["marked", "plan", ""], ["8 iron", "6 iron", ""]
+        points = miss_chart(table, {}).points
+        assert [(point["club"], point["stand_in"]) for point in points] == [
+            ("8i", False),
+            ("6i", True),
+            ("6i", True),
+        ]
 
-class TestPlaceLabels:
-    @given(st.integers(0, 2**32 - 1))
-    def test_few_labels_never_touch(self, seed):
-        xy = np.random.default_rng(seed).uniform(-140, 140, (12, 2))
-        points = [{"x": x, "y": y, "club": "7i", "hole": 4} for x, y in xy]
-        place_labels(points, 160.0)
-        boxes = [box(point) for point in points]
-        for one, other in itertools.combinations(boxes, 2):
-            assert shared(one, other) < 30.0
-
-    def test_a_label_far_from_its_point_has_a_line(self):
-        points = [{"x": 0.0, "y": 0.0, "club": "7i", "hole": 4} for _ in range(30)]
-        place_labels(points, 160.0)
-        assert not points[0]["leader"]
-        assert points[-1]["leader"]
-
-
-def box(point):
-    width = 6.3 * 3 + 4.0
-    left = point["label_x"] - {"start": 0.0, "middle": 0.5, "end": 1.0}[point["anchor"]] * width
-    return left, point["label_y"] - 9.7, left + width, point["label_y"] + 2.3
-
-
-def shared(one, other):
-    width = min(one[2], other[2]) - max(one[0], other[0])
-    height = min(one[3], other[3]) - max(one[1], other[1])
-    return max(width, 0.0) * max(height, 0.0)
+    def test_the_middle_is_the_median_each_way(self):
+        # Derived: long 2, 4, 30 and right -3, 0, 3 have the medians 4 and 0, on the scale of the tolerance.
+        chart = miss_chart(layups((2.0, 3.0, 9.144), (4.0, -3.0, 9.144), (30.0, 0.0, 9.144)), {})
+        assert chart.middle == pytest.approx((0.0, -4.0 * chart.tolerance / 9.144), abs=0.1)
 
 
 class TestLeaveChart:
@@ -145,6 +128,31 @@ class TestLeaveChart:
 
     def test_nothing_planned_is_no_picture(self):
         assert leave_chart(self.rows()) is None
+
+
+class TestClubChart:
+    def chart(self, *shots, **stated):
+        columns = ["club", "club_source", "distance_m", "confidence"]
+        clubs = pd.DataFrame({"club": list(stated), "stated_distance_m": list(stated.values())})
+        return club_chart(pd.DataFrame(shots, columns=columns), clubs)
+
+    def test_shots_and_the_bag_share_a_scale(self):
+        chart = self.chart(("iron", "marked", 100.0, 0.9), ("iron", "card", 50.0, 0.5), iron=100.0)
+        ticks = {float(line["label"]): line["at"] for line in chart.grid["m"]}
+        row = chart.rows[0]
+        assert row["stated"] == pytest.approx(ticks[100.0], abs=0.2)
+        assert [shot["x"] for shot in row["shots"]] == pytest.approx([ticks[100.0], ticks[50.0]], abs=0.2)
+        assert [shot["doubtful"] for shot in row["shots"]] == [False, True]
+
+    def test_what_only_the_plan_names_or_nobody_measured_is_left_out(self):
+        chart = self.chart(
+            ("iron", "plan", 90.0, 0.9), ("wood", "marked", math.nan, 0.9), iron=100.0, wood=150.0
+        )
+        assert chart is None
+
+    def test_a_club_the_bag_does_not_know_has_no_mark(self):
+        chart = self.chart(("iron", "marked", 90.0, 0.9), iron=math.nan)
+        assert chart.rows[0]["stated"] is None
 
 
 class TestTargetMark:

@@ -29,9 +29,27 @@ class TestHeadOfRound:
         head = heads.head_of_round(tables, WORDS)
         expected = "12 of 20 layups finished where the plan wanted them, 1 is too close to call"
         assert text(head["headline"]) == expected
-        assert text(head["lede"]).startswith(
-            "91 strokes, 6 under a personal par of 97. The plan held on holes"
-        )
+        lede = text(head["lede"])
+        assert lede.startswith("91 strokes, 6 under a personal par of 97. Most lost strokes (")
+        assert "The plan held on holes" in lede
+
+    def test_the_greatest_cause_is_named_if_there_is_one(self, round_tables):
+        # Derived: all five further strokes are putts; then one of four causes with one stroke each.
+        tables = with_holes(round_tables, personal_par=5, regulation_shots=3, shots=3, penalties=0)
+        putts = [4, 3, 3, 3] + [2] * 14
+        tables = with_holes(tables, putts=putts, strokes=[3 + putt for putt in putts])
+        assert "Most lost strokes (5) were putts." in text(heads.head_of_round(tables, WORDS)["lede"])
+        level = with_holes(tables, putts=2, strokes=5)
+        assert "Most lost" not in text(heads.head_of_round(level, WORDS)["lede"])
+
+    def test_the_middle_of_the_layups_is_told(self, round_tables):
+        table = round_tables.comparison.assign(long_m=-9.144, right_m=4.572)
+        lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=table), WORDS)["lede"])
+        # Derived: 9.144 m are 10 yd, 4.572 m are 5 yd.
+        assert "The middle of all layups: 10 yd short, 5 yd right." in lede
+        few = table[table["hole"] <= 2]
+        lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=few), WORDS)["lede"])
+        assert "middle" not in lede
 
     def test_a_hole_picked_up_is_left_out_of_the_comparison(self, round_tables):
         head = heads.head_of_round(round_tables, WORDS)

@@ -73,7 +73,7 @@ class TestRoundReport:
         body = pages["round"].split('<main id="content">')[1]
         assert body.lstrip().startswith('<section class="layups"')
         order = re.findall(r'<h2 id="(\w+)-h"', body)
-        assert order == ["layups", "numbers", "leaves", "map", "holes", "card", "clubs", "notes"]
+        assert order == ["layups", "numbers", "causes", "leaves", "holes", "map", "card", "clubs", "notes"]
 
     def test_real_data_says_nothing_of_invention(self, round_tables):
         real = dataclasses.replace(round_tables, header=dict(round_tables.header) | {"invented": False})

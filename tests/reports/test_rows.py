@@ -38,48 +38,6 @@ class TestLayupCells:
         assert cells["distance"] == "–"
 
 
-class TestShotItems:
-    def test_a_sentence_a_shot(self, round_tables):
-        shots = rows.shot_items(round_tables, WORDS)
-        assert sorted(shots) == list(range(1, 19))
-        assert text(shots[1][0]["against"]).count("against the target; left ") == 1
-
-    def test_a_shot_at_the_green_is_not_held_against_a_leave_of_nothing(self, round_tables):
-        shots = rows.shot_items(round_tables, WORDS)
-        assert "left to the hole" in text(shots[1][-1]["against"])
-        assert "instead of 0" not in text(shots[1][-1]["against"])
-
-    def test_another_club_is_said_but_not_when_only_the_plan_knows(self, round_tables):
-        table = round_tables.comparison.assign(club="5 wood", planned_club="8 iron", club_source="card")
-        tables = dataclasses.replace(round_tables, comparison=table)
-        assert "the plan said 8 iron" in text(rows.shot_items(tables, WORDS)[1][0]["against"])
-        tables = dataclasses.replace(round_tables, comparison=table.assign(club_source="plan"))
-        assert "the plan said" not in text(rows.shot_items(tables, WORDS)[1][0]["against"])
-
-    def test_doubt_is_said(self, round_tables):
-        shots = [shot for hole in rows.shot_items(round_tables, WORDS).values() for shot in hole]
-        doubtful = [shot for shot in shots if shot["doubtful"]]
-        assert doubtful
-        assert all("doubtful, 43 % sure" in map(text, shot["facts"]) for shot in doubtful)
-
-    def test_nothing_is_certain(self, round_tables):
-        tables = dataclasses.replace(round_tables, shots=round_tables.shots.assign(confidence=0.997))
-        assert "over 99 % sure" in map(text, rows.shot_items(tables, WORDS)[1][0]["facts"])
-        tables = dataclasses.replace(round_tables, shots=round_tables.shots.assign(confidence=0.001))
-        assert "doubtful, under 1 % sure" in map(text, rows.shot_items(tables, WORDS)[1][0]["facts"])
-
-    def test_a_shot_off_the_plan_is_not_held_against_its_leave(self, round_tables):
-        gone = dict.fromkeys(("long_m", "right_m", "miss_m", "leave_m"), float("nan"))
-        tables = dataclasses.replace(round_tables, comparison=round_tables.comparison.assign(**gone))
-        said = text(rows.shot_items(tables, WORDS)[1][0]["against"])
-        assert "left to the hole" in said
-        assert "instead of" not in said
-
-    def test_a_finish_not_seen_is_said_in_words(self, round_tables):
-        tables = dataclasses.replace(round_tables, shots=round_tables.shots.assign(distance_m=float("nan")))
-        assert text(rows.shot_items(tables, WORDS)[1][0]["distance"]) == "distance not known"
-
-
 class TestCardRows:
     def test_totals_after_each_nine_and_at_the_end(self, round_tables):
         card = rows.card_rows(round_tables, WORDS)
@@ -95,6 +53,38 @@ class TestCardRows:
     def test_a_hole_picked_up_has_dashes(self, round_tables):
         cells = dict(zip(rows.CARD_COLUMNS, rows.card_rows(round_tables, WORDS)[12]["cells"], strict=True))
         assert cells["strokes"] == cells["against_par"] == cells["putts"] == "–"
+
+
+class TestCauseRows:
+    def test_bars_share_a_scale_and_the_last_row_is_the_sum(self, round_tables):
+        table = rows.cause_rows(round_tables, WORDS)
+        causes, total = table[:-1], table[-1]
+        sizes = {row["strokes"]: row["bar"] for row in causes}
+        numbers = {int(strokes.replace("−", "-")): bar for strokes, bar in sizes.items()}
+        assert max(map(abs, numbers.values())) == 40.0
+        assert all((number > 0) == (bar > 0) for number, bar in numbers.items())
+        assert total["total"]
+        assert total["strokes"].replace("−", "-") == f"{sum(strokes_of(row) for row in causes):+d}"
+
+    def test_without_a_plan_no_layup_is_blamed(self, round_tables):
+        bare = dataclasses.replace(
+            round_tables, plan=round_tables.plan.iloc[:0], comparison=round_tables.comparison.iloc[:0]
+        )
+        names = [text(row["name"]) for row in rows.cause_rows(bare, WORDS)]
+        assert "Shots to the green" in names
+        assert not any("layup" in name for name in names)
+
+    def test_no_score_is_no_table(self, round_tables):
+        unscored = dataclasses.replace(round_tables, holes=round_tables.holes.assign(strokes=pd.NA))
+        assert rows.cause_rows(unscored, WORDS) == []
+
+    def test_says_on_how_many_holes(self, round_tables):
+        # Derived: eighteen holes, one picked up.
+        assert text(rows.cause_caption(round_tables, WORDS)).endswith("on 17 holes with a score")
+
+
+def strokes_of(row):
+    return int(row["strokes"].replace("−", "-"))
 
 
 def test_a_club_stands_against_the_bag(round_tables):

@@ -95,7 +95,20 @@ class TestPhrases:
 
     def test_every_phrase_is_used(self):
         text = "\n".join(SOURCES.values())
-        made = ("month_", "lie_", "source_", "role_", "notes_", "plan_caution_", "item_p", "tag_", "to_")
+        made = (
+            "month_",
+            "lie_",
+            "source_",
+            "role_",
+            "notes_",
+            "plan_caution_",
+            "item_p",
+            "tag_",
+            "to_",
+            "cause_",
+            "lede_most_",
+            "doubt_",
+        )
         card = {f"col_{name}" for name in CARD_COLUMNS}
         for key in ENGLISH:
             stem = re.sub(r"_(one|many)$", "", key)
