@@ -14,7 +14,15 @@ from geo.geojson import geojson_text
 from trackgolf.errors import InputError
 from trackgolf.reconstruct import Round
 
-__all__ = ["comparison_csv", "holes_csv", "prepare_folder", "shots_geojson", "write_round"]
+__all__ = [
+    "comparison_csv",
+    "holes_csv",
+    "plain_table",
+    "plain_value",
+    "prepare_folder",
+    "shots_geojson",
+    "write_round",
+]
 
 _SHOT_PROPERTIES = (
     "hole",
@@ -93,7 +101,7 @@ def shots_geojson(result: Round) -> dict[str, Any]:
     """
     features = []
     for shot in result.shots.to_dict("records"):
-        properties = {key: _plain(shot[key]) for key in _SHOT_PROPERTIES}
+        properties = {key: plain_value(shot[key]) for key in _SHOT_PROPERTIES}
         if result.course.invented:
             properties["invented"] = "yes"
         line = [
@@ -124,7 +132,7 @@ def holes_csv(result: Round) -> str:
     str
         UTF-8 text with a header, empty where unknown.
     """
-    return _csv(result.holes)
+    return plain_table(result.holes)
 
 
 def comparison_csv(result: Round) -> str:
@@ -141,7 +149,7 @@ def comparison_csv(result: Round) -> str:
     str
         UTF-8 text with a header; the header alone without a plan.
     """
-    return _csv(result.comparison)
+    return plain_table(result.comparison)
 
 
 def write_round(result: Round, out: str | Path, report: str) -> list[Path]:
@@ -178,8 +186,20 @@ def write_round(result: Round, out: str | Path, report: str) -> list[Path]:
     return [folder / name for name in texts]
 
 
-def _plain(value: Any) -> Any:
-    """A value as JSON knows it: unknown is null, lengths to the millimetre, times ISO 8601 UTC."""
+def plain_value(value: Any) -> Any:
+    """
+    Give a value as JSON knows it.
+
+    Parameters
+    ----------
+    value : object
+        A cell of a table.
+
+    Returns
+    -------
+    object
+        Unknown is None, lengths to the millimetre, times ISO 8601 UTC.
+    """
     if isinstance(value, str):
         return value
     if value is None or pd.isna(value):
@@ -200,8 +220,21 @@ def _iso(time: pd.Timestamp) -> str:
     return time.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"
 
 
-def _csv(table: pd.DataFrame) -> str:
-    text = table.map(lambda value: "" if (plain := _plain(value)) is None else plain)
+def plain_table(table: pd.DataFrame) -> str:
+    """
+    Write a table as CSV.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Any table.
+
+    Returns
+    -------
+    str
+        UTF-8 text with a header, empty where unknown.
+    """
+    text = table.map(lambda value: "" if (plain := plain_value(value)) is None else plain)
     buffer = io.StringIO()
     text.to_csv(buffer, index=False, lineterminator="\n")
     return buffer.getvalue()

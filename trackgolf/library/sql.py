@@ -263,6 +263,18 @@ MATERIALS = """
     WHERE round.id = ?
 """
 
+# --- forgetting ----------------------------------------------------------------------------------------------------
+
+FORGET_ROUND = "DELETE FROM round WHERE id = ?"
+FORGET_PLAYER_ROUNDS = "DELETE FROM round WHERE player = ?"
+FORGET_PLAYER = "DELETE FROM player WHERE id = ?"
+# Which courses somebody played says something of them: those that nobody needs any more go too.
+FORGET_COURSES = """
+    DELETE FROM course
+    WHERE id NOT IN (SELECT version.course FROM course_version AS version JOIN round ON round.course_version = version.id)
+        AND id NOT IN (SELECT course FROM plan)
+"""
+
 
 def _listed(table: str) -> str:
     return ", ".join(f"{table}.{column}" for column in RESULTS[table])
