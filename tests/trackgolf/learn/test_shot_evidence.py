@@ -1,0 +1,100 @@
+"""Sorting shots: every shot is accounted for, and what proves nothing is left out."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from trackgolf.bag import Bag, Club
+from trackgolf.errors import InputError
+from trackgolf.learn.shot_evidence import gather_evidence, level_distance, with_leaves
+
+INVENTED_BAG = Bag(
+    "Invented Player",
+    "m",
+    100,
+    None,
+    (Club("driver", 170.0, 17.0, 15.0, 15.0, 0.2), Club("7 iron", 110.0, 7.0, 9.0, 8.0, 0.15)),
+)
+
+
+def shots(*rows):
+    plain = {
+        "round": 0, "hole": 1, "shot": 1, "club": "7 iron", "club_source": "marked", "distance_m": 110.0,
+        "path_m": 115.0, "leave_m": 60.0, "leave_before_m": 170.0, "lie": "fairway", "end_lie": "fairway",
+        "confidence": 1.0, "detour": False,
+    }  # fmt: skip
+    return pd.DataFrame([plain | row for row in rows])
+
+
+class TestGatherEvidence:
+    @pytest.mark.parametrize(
+        ("row", "reason"),
+        [
+            ({"club_source": "plan"}, "club known only from the plan"),
+            ({"distance_m": None}, "end not seen, lost or in a penalty area"),
+            ({"end_lie": "lost"}, "end not seen, lost or in a penalty area"),
+            ({"confidence": 0.3}, "doubtful whether it was a shot"),
+            ({"lie": "bunker"}, "from sand"),
+            ({"lie": "penalty_area"}, "from trees or trouble"),
+            ({"club": "mashie"}, "club not in the bag"),
+            ({"leave_before_m": 45.0}, "part swings"),
+            ({"leave_before_m": 90.0}, "less than a full swing asked"),
+        ],
+    )
+    def test_leaves_out_and_says_why(self, row, reason):
+        evidence = gather_evidence(shots({}, row), INVENTED_BAG)
+        assert len(evidence.full) == 1
+        assert evidence.account[reason] == 1
+
+    def test_account_adds_up(self):
+        rows = [
+            {},
+            {"club_source": "inferred"},
+            {"club_source": "plan"},
+            {"lie": "bunker"},
+            {"leave_before_m": 30.0},
+        ]
+        account = gather_evidence(shots(*rows), INVENTED_BAG).account
+        # Derived: every shot is in exactly one place.
+        assert account.pop("all shots") == sum(account.values()) == 5
+
+    def test_an_inferred_name_is_no_name(self):
+        evidence = gather_evidence(shots({"club_source": "inferred"}), INVENTED_BAG)
+        assert evidence.full["club_index"].tolist() == [-1]
+
+    def test_doubt_and_detours_count_less(self):
+        evidence = gather_evidence(shots({}, {"confidence": 0.7}, {"detour": True}), INVENTED_BAG)
+        assert evidence.full["weight"].tolist() == [1.0, 0.7, 0.5]
+
+    def test_error_of_both_ends(self):
+        evidence = gather_evidence(shots({"sigma_m": 3.0, "end_sigma_m": 4.0}), INVENTED_BAG)
+        # Derived: independent errors of 3 m and 4 m add to 5 m.
+        assert evidence.full["variance_m2"].tolist() == [25.0]
+
+    def test_missing_columns_are_named(self):
+        with pytest.raises(InputError, match="leave_m"):
+            gather_evidence(shots({}).drop(columns="leave_m"), INVENTED_BAG)
+
+    def test_changes_nothing_given(self):
+        table = shots({}, {"lie": "bunker"})
+        before = table.copy()
+        gather_evidence(table, INVENTED_BAG)
+        pd.testing.assert_frame_equal(table, before)
+
+
+def test_leaves_follow_from_the_shot_before():
+    table = shots(
+        {"shot": 1, "leave_m": 180.0}, {"shot": 2, "leave_m": 70.0}, {"shot": 4, "leave_m": 5.0}
+    ).drop(columns="leave_before_m")
+    table["length_m"] = 360.0
+    # Derived: the first from the hole's length, the second from the first; the third shot was not seen.
+    assert with_leaves(table)["leave_before_m"].fillna(-1).tolist() == [360.0, 180.0, -1.0]
+
+
+def test_height_corrects_only_where_it_is_sure():
+    level, used = level_distance(
+        np.array([100.0, 100.0, 100.0]), np.array([8.0, 8.0, np.nan]), np.array([2.0, 6.0, 1.0]), 2.0
+    )
+    # Derived: 8 m up plays 8 m longer; 8 m with an error of 6 m may be nothing.
+    assert level.tolist() == [108.0, 100.0, 100.0]
+    assert used.tolist() == [True, False, False]

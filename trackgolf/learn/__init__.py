@@ -1,0 +1,1 @@
+"""What many rounds say together: clubs, distances, causes."""
