@@ -340,8 +340,9 @@ def _changes(full: pd.DataFrame, stated: Floats, posterior: ClubPosterior, rules
     # A change is as a rule one of the player, so clubs learn from each other; from memory: no more than some 5 %.
     pooled, _ = pool_over_spread(slope, error, np.linspace(0.0, 0.1, 21), centre=(0.0, 0.05))
     asked = np.isfinite(error)
-    half = float(special.ndtri(0.9)) * pooled.sd
-    found[asked] = np.column_stack([pooled.mean, pooled.mean - half, pooled.mean + half])[asked]
+    half = pooled.sd * float(special.ndtri(0.9))
+    bounds = np.stack([pooled.mean, pooled.mean - half, pooled.mean + half], axis=1)
+    found[asked] = bounds[asked]
     return found
 
 
@@ -350,7 +351,5 @@ def _days(column: pd.Series) -> Floats:
     if pd.api.types.is_numeric_dtype(column):
         return column.to_numpy(dtype=float, na_value=np.nan)
     times = pd.to_datetime(column, utc=True, errors="coerce")
-    found: Floats = ((times - pd.Timestamp("2000-01-01", tz="UTC")) / pd.Timedelta(days=1)).to_numpy(
-        dtype=float
-    )
-    return found
+    since = (times - pd.Timestamp("2000-01-01", tz="UTC")) / pd.Timedelta(days=1)
+    return np.asarray(since, dtype=float)

@@ -264,7 +264,8 @@ class _Sampler:
 
     def _levelled(self) -> Floats:
         """Measured shares with rough and held-back swings set right."""
-        return self.ratio + self.effects[0] * self.rough + self.effects[1] * self.held
+        found: Floats = self.ratio + self.effects[0] * self.rough + self.effects[1] * self.held
+        return found
 
     def _learn(self, good: Floats, poor: Floats) -> tuple[Floats, Floats]:
         """Draw everything else given what each shot was; returns the distribution of each mean."""

@@ -161,9 +161,8 @@ def gather_evidence(shots: pd.DataFrame, bag: Bag, settings: EvidenceSettings | 
     distance = _numbers(table, "distance_m", np.nan)
     confidence = _numbers(table, "confidence", 1.0)
     source = table["club_source"].fillna("").astype(str)
-    names = {club.name: place for place, club in enumerate(bag.clubs)}
     named = source.isin(_NAMED).to_numpy()
-    index = table["club"].map(names).fillna(-1).to_numpy(dtype=int)
+    index = _places(table["club"], bag)
     stated = np.array([club.distance_m for club in bag.clubs])
     before = _numbers(table, "leave_before_m", np.nan)
     wish = _wish(table, before)
@@ -226,6 +225,16 @@ def gather_evidence(shots: pd.DataFrame, bag: Bag, settings: EvidenceSettings | 
         account=account,
         notes=_notes(table[full], corrected[full], full & detour, confidence[full]),
     )
+
+
+def _places(clubs: pd.Series, bag: Bag) -> NDArray[np.int64]:
+    """Place of each named club in the bag, -1 for others; a name of an older bag may be written differently."""
+    places = {club.name: place for place, club in enumerate(bag.clubs)}
+    for name in clubs.dropna().astype(str).unique():
+        found = None if name in places else bag.find_club(name)
+        if found is not None:
+            places[name] = places[found.name]
+    return clubs.map(places).fillna(-1).to_numpy(dtype=np.int64)
 
 
 def _wish(table: pd.DataFrame, before: Floats) -> Floats:
