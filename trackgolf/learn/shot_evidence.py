@@ -234,7 +234,7 @@ def _places(clubs: pd.Series, bag: Bag) -> NDArray[np.int64]:
         found = None if name in places else bag.find_club(name)
         if found is not None:
             places[name] = places[found.name]
-    return clubs.map(places).fillna(-1).to_numpy(dtype=np.int64)
+    return np.asarray(clubs.map(places).fillna(-1), dtype=np.int64)
 
 
 def _wish(table: pd.DataFrame, before: Floats) -> Floats:
