@@ -31,6 +31,7 @@ from geo.frame import LocalFrame
 from geo.stops import find_stops
 from geo.track import read_tracks
 from tests.benchmarks.bench_read import bare_pass
+from tests.benchmarks.figures import show, table
 from tests.benchmarks.peers import MISSING, PEERS, missing_peers, prepare_peer, versions
 from tests.simulator.suite import suite_round
 from tests.simulator.write import gpx_text
@@ -114,6 +115,7 @@ def main() -> int:
     parser.add_argument("--points", type=int, default=16_200)
     parser.add_argument("--turns", type=int, default=5)
     parser.add_argument("--seed", type=int, default=500)
+    parser.add_argument("--write", action="store_true", help="put the tables into DEVELOPERS.md")
     options = parser.parse_args()
     missing = missing_peers()
     with tempfile.TemporaryDirectory() as made:
@@ -135,20 +137,22 @@ def main() -> int:
             print(f"not installed: {', '.join(missing)}; for their rows: {MISSING}")
         taken = medians(runs, options.turns)
         against = [name for name in ("bare expat pass", "movingpandas, stops alone") if name in taken]
-        print(f"{'':26s}{'ms':>8s}" + "".join(f"{'x ' + name:>30s}" for name in against))
-        for name, seconds in taken.items():
-            print(
-                f"{name:26s}{seconds * 1e3:8.1f}"
-                + "".join(f"{seconds / taken[other]:30.2f}" for other in against)
-            )
-        print("\nhours at 1 Hz; microseconds a point")
-        print(f"{'':26s}" + "".join(f"{f'{hours} h':>10s}" for hours in HOURS))
-        tables = [
+        rows = [
+            [name, f"{seconds * 1e3:.0f}", *(f"{seconds / taken[other]:.2f}" for other in against)]
+            for name, seconds in taken.items()
+        ]
+        show("speed", table(["", "ms", *(f"times {name}" for name in against)], rows), write=options.write)
+        grown = [
             (hours * 3600, medians(our_runs(folder, round_of(folder, options.seed, hours * 3600)), 3))
             for hours in HOURS
         ]
-        for name in ("read_tracks", "find_stops", "file to shots"):
-            print(f"{name:26s}" + "".join(f"{one[name] / count * 1e6:10.2f}" for count, one in tables))
+        rows = [
+            [name, *(f"{one[name] / count * 1e6:.1f}" for count, one in grown)]
+            for name in ("read_tracks", "find_stops", "file to shots")
+        ]
+        head = ["at 1 Hz", *(f"{hours} h" for hours in HOURS)]
+        print()
+        show("growth", table(head, rows), write=options.write)
     good = taken["read_tracks"] <= 2.0 * taken["bare expat pass"]
     if "movingpandas, stops alone" in taken:
         good &= taken["file to shots"] <= taken["movingpandas, stops alone"]

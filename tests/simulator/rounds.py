@@ -76,6 +76,8 @@ def simulate_round(
     habits = replace(
         habits, dwell_s=habits.dwell_s * scenario.dwell, putt_dwell_s=habits.putt_dwell_s * scenario.dwell
     )
+    if scenario.follow_plan is not None:
+        habits = replace(habits, follow_plan=scenario.follow_plan)
     group = scenario.group or int(rng.choice([1, 2, 3, 4], p=[0.05, 0.3, 0.3, 0.35]))
     partners = [invented_player(seed * 17 + 1000 + k, course) for k in range(group - 1)]
     day = Day(

@@ -29,6 +29,7 @@ class Scenario:
     searches: float = 1.0  # scales how often balls must be looked for
     dwell: float = 1.0  # scales the time over the ball, for checks of robustness
     bustle: float = 1.0  # scales all standing about that belongs to no stroke: waits, halts, partners, cards
+    follow_plan: float | None = None  # share of shots that follow the plan
     late_start: int = 0  # holes played before the recorder was started
     dies_after: int | None = None  # holes after which the recorder stopped for good
     day: str = "2026-05-16"

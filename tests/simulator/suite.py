@@ -30,13 +30,15 @@ def suite_round(
     dwell: float = 1.0,
     bustle: float = 1.0,
     alone: bool = False,
+    follow_plan: float | None = None,
 ) -> SimulatedRound:
     """
     Make a round of a named row, with a course and a player of its own.
 
     The same seed in two rows gives two different rounds; `noise` and `dwell`
     scale the recorder's error and the time over the ball, `bustle` all standing
-    about that belongs to no stroke; `alone` leaves out the rest of the group.
+    about that belongs to no stroke; `alone` leaves out the rest of the
+    group, `follow_plan` is the share of shots that follow the player's plan.
     """
     own = 100_000 * ((*ROWS, *ODD_ROWS).index(row) + 1) + seed
     rng = np.random.default_rng([own, 0x5E])
@@ -68,6 +70,7 @@ def suite_round(
             course = invented_course(own, holes=9, loops=2)
         scenario, recorder = _further(row, rng, recorder)
     scenario = replace(scenario, dwell=dwell, bustle=bustle, group=1 if alone else scenario.group)
+    scenario = replace(scenario, follow_plan=follow_plan)
     return simulate_round(own, scenario, recorder, course=course)
 
 
