@@ -23,7 +23,7 @@ from trackgolf.reconstruct import Round
 from trackgolf.tables_course import course_lines, course_shapes
 from trackgolf.time_zone import time_zone_of
 
-__all__ = ["round_tables"]
+__all__ = ["round_header", "round_tables"]
 
 _KINDS = ("salvaged", "mended", "assumed", "doubted")
 
@@ -47,7 +47,7 @@ def round_tables(result: Round) -> RoundTables:
     played = result.holes
     numbers = number_playings(played, max(hole.number for hole in result.course.holes))
     return RoundTables(
-        header=_header(result),
+        header=round_header(result),
         holes=holes_by_playing(played, numbers),
         shots=_lines(shots_by_playing(result.shots, numbers), "start", "end"),
         # Nothing is to be drawn of holes that were not played.
@@ -64,7 +64,20 @@ def round_tables(result: Round) -> RoundTables:
     )
 
 
-def _header(result: Round) -> dict[str, Any]:
+def round_header(result: Round) -> dict[str, Any]:
+    """
+    Say what heads the report of a round.
+
+    Parameters
+    ----------
+    result : Round
+        The round.
+
+    Returns
+    -------
+    dict
+        As `reports.tables.HEADER_KEYS`.
+    """
     holes = result.holes
     plan = empty_table(PLAN) if result.plan is None else result.plan
     layups = layup_summary(check_table(result.comparison, COMPARISON), plan)

@@ -17,7 +17,7 @@ from trackgolf.library.columns import COUNTS
 from trackgolf.library.materials import Materials, read_materials
 from trackgolf.method import method_version
 from trackgolf.reconstruct import Note, Round, reconstruct
-from trackgolf.tables import round_tables
+from trackgolf.tables import round_header
 
 __all__ = ["Result", "local_time", "rebuild_round", "result_of"]
 
@@ -117,7 +117,7 @@ def result_of(played: Round) -> Result:
         raise InputError(
             "no shot was found in the track", do="Check that the course and the track belong together"
         )
-    header = round_tables(played).header
+    header = round_header(played)
     counts: dict[str, Any] = {name: header.get(name) for name in COUNTS}
     start, end = pd.Timestamp(header["start_time"]), header["end_time"]
     return Result(
