@@ -1,0 +1,145 @@
+"""The commands that learn from many rounds, on folders of rebuilt rounds and on a library."""
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tests.simulator.seasons import simulate_season
+from trackgolf.bag import read_bag
+from trackgolf.cli import main
+
+INVENTED_BAG = """# invented player and bag
+units = "yd"
+[player]
+name = "Invented \\"Quoted\\" Player"
+target_score = 100
+"""
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory):
+    """Folders of rounds as `trackgolf reconstruct` writes them, of an invented season, and its bag."""
+    top = tmp_path_factory.mktemp("invented_season")
+    played = simulate_season(31, rounds=5, named=0.7)
+    text = INVENTED_BAG
+    for club in played.bag.clubs:
+        text += f'[[club]]\nname = "{club.name}"\ncarry = {club.carry_m / 0.9144:.2f}\nroll = {club.roll_m / 0.9144:.2f}\n'
+    last = played.bag.clubs[-1]
+    text += f'[[approach]]\nclub = "{last.name}"\ndistance = {last.distance_m / 0.9144 - 1:.1f}\n'
+    text += f'[[part_swing]]\nclub = "{last.name}"\nfrom = 12\nto = 40\n'
+    (top / "bag.toml").write_text(text, encoding="utf-8")
+    for number, shots in played.shots.groupby("round"):
+        folder = top / "rounds" / f"round {number}"
+        folder.mkdir(parents=True)
+        features = []
+        for shot in shots.drop(columns=["round", "day", "leave_before_m"]).to_dict("records"):
+            shot["start_time"] = f"2026-0{4 + number}-03T10:00:00.000Z"
+            line = {"type": "LineString", "coordinates": [[-31.0, 47.0], [-31.0, 47.001]]}
+            features.append({"type": "Feature", "geometry": line, "properties": shot})
+        document = {"type": "FeatureCollection", "features": features}
+        (folder / "shots.geojson").write_text(json.dumps(document), encoding="utf-8")
+        holes = played.holes[played.holes["round"] == number].drop(columns=["round", "day"])
+        holes.to_csv(folder / "holes.csv", index=False)
+        (folder / "comparison.csv").write_text("hole,shot,planned_club\n", encoding="utf-8")
+    return top
+
+
+def run(*words):
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+class TestCarries:
+    def test_json_has_what_other_programs_rely_on(self, season):
+        result = run("carries", "--rounds", season / "rounds", "--bag", season / "bag.toml", "--json")
+        assert result.exit_code == 0, result.output
+        document = json.loads(result.stdout)
+        assert document["player"] == 'Invented "Quoted" Player'
+        assert document["rounds"] == 5
+        for club in document["clubs"]:
+            assert {
+                "club",
+                "shots",
+                "path_m",
+                "plan_m",
+                "spread_long_m",
+                "spread_side_m",
+                "mishit_share",
+            } <= set(club)
+            assert club["distance_80_m"][0] < club["distance_m"] < club["distance_80_m"][1]
+            assert club["carry_80_m"][0] < club["carry_m"] < club["carry_80_m"][1]
+            assert club["carry_m"] < club["distance_m"]
+        assert sum(document["account"].values()) == 2 * document["account"]["all shots"]
+
+    def test_text_is_in_the_units_of_the_bag_and_accounts_for_all(self, season):
+        result = run("carries", "--rounds", season / "rounds", "--bag", season / "bag.toml")
+        assert "Lengths in yd" in result.stdout
+        assert "from sand" in result.stdout
+        assert "Part swings" in result.stdout
+
+    def test_single_folders_are_the_same_as_the_folder_of_them(self, season):
+        one_by_one = []
+        for folder in sorted((season / "rounds").iterdir(), reverse=True):
+            one_by_one += ["--rounds", folder]
+        bag = ("--bag", season / "bag.toml", "--json")
+        assert (
+            run("carries", *one_by_one, *bag).stdout
+            == run("carries", "--rounds", season / "rounds", *bag).stdout
+        )
+
+    def test_since(self, season):
+        common = ("carries", "--rounds", season / "rounds", "--bag", season / "bag.toml", "--json", "--since")
+        assert json.loads(run(*common, "2026-07-03").stdout)["rounds"] == 2
+        late = run(*common, "2027-01-01")
+        assert late.exit_code == 2
+        assert "--since" in late.stderr
+
+    def test_writes_a_bag_that_the_planner_takes(self, season, tmp_path):
+        path = tmp_path / "new.toml"
+        words = ("carries", "--rounds", season / "rounds", "--bag", season / "bag.toml")
+        document = json.loads(run(*words, "--json", "--write-bag", path).stdout)
+        text = path.read_text(encoding="utf-8")
+        assert text.startswith("# invented")
+        bag = read_bag(path)
+        before = read_bag(season / "bag.toml")
+        assert bag.player == before.player
+        assert [club.name for club in bag.clubs] == [club.name for club in before.clubs]
+        for club, learned in zip(bag.clubs, document["clubs"], strict=True):
+            # Derived: written to a tenth of a yard, twice.
+            assert club.distance_m == pytest.approx(learned["distance_m"], abs=0.1)
+            assert club.mishit_share == pytest.approx(learned["mishit_share"], abs=0.0051)
+            assert club.assumed == ()
+        assert len(bag.approaches) == len(bag.part_swings) == 1
+        assert bag.warnings == ()
+        assert tomllib.loads(text)["units"] == "yd"
+
+    def test_the_bag_that_was_read_is_not_written_over(self, season):
+        bag = season / "bag.toml"
+        before = bag.read_text(encoding="utf-8")
+        result = run("carries", "--rounds", season / "rounds", "--bag", bag, "--write-bag", bag)
+        assert result.exit_code == 2
+        assert "not written over" in result.stderr
+        assert bag.read_text(encoding="utf-8") == before
+
+    @pytest.mark.parametrize(
+        ("words", "told"),
+        [
+            (["--rounds", "{season}/rounds"], "give --bag"),
+            (["--rounds", "{season}/rounds", "--bag", "{season}/bag.toml", "--player", "x"], "--player"),
+            (["--rounds", "{season}", "--bag", "{season}/bag.toml"], "no rebuilt round is here"),
+            (["--library", "{season}/none.db"], "none.db"),
+        ],
+    )
+    def test_what_cannot_be_used_is_one_line(self, season, words, told):
+        result = run("carries", *(word.format(season=season) for word in words))
+        assert result.exit_code == 2, result.output
+        assert told in result.stderr
+        assert result.stderr.strip().splitlines()[-1].startswith("trackgolf: ")
+
+    def test_a_broken_file_of_shots(self, season, tmp_path):
+        (tmp_path / "shots.geojson").write_text('{"features": [{}]}', encoding="utf-8")
+        result = run("carries", "--rounds", tmp_path, "--bag", season / "bag.toml")
+        assert result.exit_code == 2
+        assert str(Path("shots.geojson")) in result.stderr
