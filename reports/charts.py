@@ -156,7 +156,7 @@ def miss_chart(layups: pd.DataFrame, confidence: dict[tuple[int, int], float]) -
         round(float(np.clip(rows[side].median() * way, -half, half)), 1)
         for side, way in (("right_m", scale), ("long_m", -scale))
     )
-    place_labels(points, half, keep_free=[(x, y)])
+    place_labels(points, half, keep_free=[(x, y), (0.0, 0.0)])
     grid = {units: _square_grid(reach_m, half, units) for units in ("yd", "m")}
     return MissChart(half, round(tolerance_m * scale, 1), (x, y), mixed, grid, points)
 

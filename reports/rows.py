@@ -56,7 +56,7 @@ def layup_cells(tables: RoundTables, words: Words) -> list[dict[str, Any]]:
                 "shot": shot,
                 "mark": target_mark(row["long_m"], row["right_m"], row["tolerance_m"]),
                 "sign": sign,
-                "verdict": words(sign) if sign else words("not_compared"),
+                "verdict": words(sign) if sign else "–",
                 "finish": words.offset(row["long_m"], row["right_m"], unit=False),
                 "planned_leave": words.length(row["planned_leave_m"], unit=False),
                 "leave": words.length(row["leave_m"], unit=False),

@@ -93,7 +93,10 @@ class _Story:
             "shot": key[1],
             "head": words("item_head", club=known_club(row), distance=length) if known_club(row) else length,
             "way": self._way(row),
-            "sign": plan["within_tolerance"] if plan and plan["within_tolerance"] in SIGNS else "",
+            # A verdict is for layups: a shot at the green is on it or not.
+            "sign": plan["within_tolerance"]
+            if key in self._layups and plan["within_tolerance"] in SIGNS
+            else "",
             "outcome": self._outcome(key, row, plan),
             "next": self._next(key),
             "doubt": self._doubt(key, row) if doubtful else None,

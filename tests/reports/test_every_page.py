@@ -1,0 +1,147 @@
+"""What holds for every kind of page: no width, theme, paper or reader is left out. A new page is one line in `PAGES`."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+
+import pypdf
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+
+from reports.page import index_page, plan_page, round_report
+from tests.reports.invented import HOSTILE, invented_plan, invented_round
+
+pytestmark = pytest.mark.browser
+
+HOLES = 4
+
+
+def _index(**options) -> str:
+    tables = [invented_round(holes=2, **options), invented_plan(holes=2, **options)]
+    return index_page([("a round/report.html", tables[0]), ("plan.html", tables[1])])
+
+
+# Each writes its page for a text that stands for all names and notes; None leaves the usual ones.
+PAGES: dict[str, Callable[[str | None], str]] = {
+    "round": lambda text: round_report(invented_round(holes=HOLES, text=text)),
+    "plan": lambda text: plan_page(invented_plan(holes=HOLES, text=text)),
+    "index": lambda text: _index(text=text),
+}
+
+WIDTHS, SCHEMES = (360, 768, 1280), ("light", "dark")
+
+# Text and marks that lie outside what shows them: the window, or the box of a table.
+SPILL = """() => {
+  const seen = [];
+  for (const e of document.querySelectorAll("h1, h2, h3, p, li, dt, dd, button, select, a, figcaption")) {
+    if (!e.checkVisibility() || e.closest(".scroll, .skip, .map, .word") || !e.textContent.trim()) continue;
+    const box = e.getBoundingClientRect();
+    if (box.right > innerWidth + 1 || box.left < -1) seen.push(e.textContent.trim().slice(0, 40));
+  }
+  for (const svg of document.querySelectorAll("svg.chart, svg.drawing")) {
+    const frame = svg.getBoundingClientRect();
+    for (const text of svg.querySelectorAll("text")) {
+      const box = text.getBoundingClientRect();
+      if (box.width && (box.left < frame.left - 2 || box.right > frame.right + 2)) seen.push(text.textContent);
+    }
+  }
+  return seen;
+}"""
+
+# Size of the letters of pictures as they are shown; below this nobody reads them on a phone [px].
+SMALLEST = 7.5
+LETTERS = """() => [...document.querySelectorAll("svg.chart text, svg.drawing text")]
+  .filter((text) => text.getBoundingClientRect().width)
+  .map((text) => parseFloat(getComputedStyle(text).fontSize) * Math.hypot(text.getScreenCTM().a, text.getScreenCTM().b))"""
+
+# Fingers and canes hit what is 24 px high and wide, or apart enough, or part of a sentence.
+# Source: W3C, Web Content Accessibility Guidelines 2.2, success criterion 2.5.8.
+SMALL_BUTTONS = """() => [...document.querySelectorAll("button, select")].filter((e) => e.checkVisibility())
+  .filter((e) => { const b = e.getBoundingClientRect(); return b.width < 24 || b.height < 24; })
+  .map((e) => e.outerHTML.slice(0, 80))"""
+
+
+@pytest.fixture(scope="module", params=sorted(PAGES))
+def name(request):
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def html(name):
+    return PAGES[name](None)
+
+
+def test_is_whole_at_every_width_in_both_themes(open_page, html):
+    page = open_page(html)
+    grounds = set()
+    for scheme in SCHEMES:
+        page.emulate_media(color_scheme=scheme)
+        grounds.add(page.evaluate("getComputedStyle(document.body).backgroundColor"))
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 900})
+            assert page.evaluate("document.documentElement.scrollWidth") == width
+            assert page.evaluate(SPILL) == []
+            assert page.evaluate(SMALL_BUTTONS) == []
+            assert min(page.evaluate(LETTERS), default=SMALLEST) >= SMALLEST
+    assert len(grounds) == len(SCHEMES)
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(360, "light"), (1280, "dark")])
+def test_nothing_serious_for_readers(open_page, html, width, scheme):
+    page = open_page(html, width=width, color_scheme=scheme)
+    page.evaluate(AXE_SCRIPT)
+    # Source: axe-core 4.12, its rules for WCAG 2.2 A and AA and best practice; run inside the page.
+    found = page.evaluate("() => axe.run(document, { resultTypes: ['violations'] })")["violations"]
+    assert [
+        (fault["id"], fault["impact"], fault["nodes"][0]["html"][:120])
+        for fault in found
+        if fault["impact"] in {"serious", "critical"}
+    ] == []
+    assert [fault["id"] for fault in found] == []
+
+
+def test_hostile_names_are_shown_letter_by_letter(open_page, name):
+    page = open_page(PAGES[name](HOSTILE), width=360)
+    shown = page.evaluate("() => document.body.innerText")
+    assert " ".join(HOSTILE.split()) in " ".join(shown.split())
+    assert page.locator("img").count() == 0
+    assert page.evaluate("document.documentElement.scrollWidth") == 360
+    assert page.evaluate("[...document.querySelectorAll('script')].every((s) => !s.src)")
+
+
+def test_paper_is_light_and_leaves_nothing_out(open_page, html):
+    page = open_page(html, color_scheme="dark")
+    page.emulate_media(media="print", color_scheme="dark")
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    assert page.locator("button:visible").count() == 0
+    boxes = page.locator(".scroll").evaluate_all("all => all.map((b) => getComputedStyle(b).overflowX)")
+    assert set(boxes) <= {"visible"}
+
+
+def test_no_hole_is_cut_in_two_on_paper(open_page, html):
+    page = open_page(html)
+    sheets = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
+    # Source: ISO 216, A4 is 210 mm by 297 mm; a point is 25.4/72 mm.
+    assert [round(float(side) * 25.4 / 72) for side in sheets[0].mediabox[2:]] == [210, 297]
+    texts = [plain(sheet.extract_text()) for sheet in sheets]
+    for hole in page.locator("article.hole").all():
+        parts = [
+            plain(part)
+            for part in hole.locator(
+                "h3, .facts, .shots li b, .shots li .outcome, tbody tr"
+            ).all_inner_texts()
+        ]
+        assert parts
+        where = [{number for number, text in enumerate(texts) if part in text} for part in parts]
+        assert set.intersection(*where), parts
+
+
+def plain(text: str) -> str:
+    """Letters and figures alone, for paper breaks lines elsewhere."""
+    return re.sub(r"[^\w]", "", text)
+
+
+def test_the_same_tables_make_the_same_bytes(name, html):
+    assert PAGES[name](None) == html
