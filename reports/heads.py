@@ -26,6 +26,8 @@ __all__ = [
 
 # Fewer layups than this have no middle worth a word; common practice, no source.
 _MIDDLE_OF = 5
+# More holes than this are counted instead of named, but for the worst; common practice, no source.
+_MOST_NAMED, _WORST_NAMED = 8, 3
 
 SIGNS = frozenset({"yes", "no", "unsure"})
 """The verdicts on a layup."""
@@ -164,9 +166,16 @@ def _layups(layups: pd.DataFrame, words: Words) -> list[Markup]:
         signs.setdefault(int(hole), set()).add(sign)
     held = [hole for hole in sorted(signs) if signs[hole] == {"yes"}]
     broke = [hole for hole in sorted(signs) if "no" in signs[hole]]
-    for key, holes in (("lede_held", held), ("lede_broke" if held else "lede_only_broke", broke)):
-        if holes:
-            lede.append(words.count(key, len(holes), holes=words.list(holes)))
+    if held:
+        lede.append(words.count("lede_held", len(held), holes=words.list(held)))
+    it = "lede_broke" if held else "lede_only_broke"
+    if len(broke) > _MOST_NAMED:
+        # Nobody reads a dozen numbers; where it went most wrong is worth reading.
+        worst = known[known["hole"].isin(broke)].groupby("hole")["miss_m"].max().astype(float)
+        named = sorted(int(hole) for hole in worst.nlargest(_WORST_NAMED).index)
+        lede.append(words(f"{it}_worst", n=len(broke), of=len(signs), holes=words.list(named)))
+    elif broke:
+        lede.append(words.count(it, len(broke), holes=words.list(broke)))
     placed = layups.dropna(subset=["long_m", "right_m"])
     if len(placed) >= _MIDDLE_OF:
         middle = words.offset(placed["long_m"].median(), placed["right_m"].median())

@@ -161,7 +161,7 @@ def round_map(tables: RoundTables, words: Words, settings: MapSettings = MapSett
     drawn._id = "round"  # noqa: SLF001 - there is no public way
     names = {}
     for name in _LAYERS:
-        layer = _geojson_layer(name, *layers.features[name])
+        layer = _geojson_layer(name, *layers.features(name))
         layer._id = name  # noqa: SLF001
         layer.add_to(drawn)
         names[name] = layer.get_name()
@@ -191,7 +191,7 @@ class _Layers:
 
     def __init__(self, tables: RoundTables, settings: MapSettings) -> None:
         self._settings = settings
-        self.features: dict[str, tuple[list[dict[str, Any]], list[str]]] = {n: ([], []) for n in _LAYERS}
+        self._drawn: dict[str, list[tuple[int, Any, str]]] = {name: [] for name in _LAYERS}
         self.ids: dict[tuple[str, int, int], int] = {}
         self._corners: dict[int, list[np.ndarray]] = {}
         self._tees: dict[int, np.ndarray] = {}
@@ -298,18 +298,25 @@ class _Layers:
         self._corners.setdefault(hole, []).append(shapely.get_coordinates(metres))
 
     def _add(self, layer: str, hole: int, metres: Any, style: str = "") -> int:
-        features, styles = self.features[layer]
-        number = len(features)
-        features.append(
+        self._drawn[layer].append((hole, metres, style or f"m-{layer}"))
+        return len(self._drawn[layer]) - 1
+
+    def features(self, layer: str) -> tuple[list[dict[str, Any]], list[str]]:
+        """Give the features of a layer and their class names; all positions turn into degrees at once."""
+        drawn = self._drawn[layer]
+        shapes = np.array([metres for _, metres, _ in drawn], dtype=object)
+        features = [
             {
                 "type": "Feature",
                 "id": number,
                 "properties": {"hole": hole},
-                "geometry": shapely.geometry.mapping(shapely.transform(metres, self._degrees_array)),
+                "geometry": shapely.geometry.mapping(shape),
             }
-        )
-        styles.append(style or f"m-{layer}")
-        return number
+            for number, ((hole, _, _), shape) in enumerate(
+                zip(drawn, shapely.transform(shapes, self._degrees_array), strict=True)
+            )
+        ]
+        return features, [style for _, _, style in drawn]
 
     def _degrees_array(self, xy: np.ndarray) -> np.ndarray:
         """Turn metres into degrees that do not jump at the antimeridian, for lines must not cross the map."""

@@ -89,6 +89,8 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "lede_under": "{n} under",
         "lede_over": "{n} over",
         "lede_level": "level with",
+        "lede_broke_worst": "It broke on {n} of {of} holes, worst on {holes}.",
+        "lede_only_broke_worst": "The plan broke on {n} of {of} holes, worst on {holes}.",
         "lede_middle": "The middle of all layups: {offset}.",
         "lede_most_layups": "Most lost strokes ({n}) came on holes where a layup missed.",
         "lede_most_to_green": "Most lost strokes ({n}) were shots to the greens where no layup had missed.",

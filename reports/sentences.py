@@ -86,6 +86,7 @@ class _Story:
     def item(self, hole: int, row: Any) -> dict[str, Any]:
         words, key = self._words, (hole, whole(row["shot"]) or 0)
         plan = self._compared.get(key)
+        verdict = plan["within_tolerance"] if plan else ""
         doubtful = row["confidence"] < DOUBTFUL_BELOW
         seen = math.isfinite(row["distance_m"])
         length = words.length(row["distance_m"]) if seen else words("distance_not_known")
@@ -94,9 +95,7 @@ class _Story:
             "head": words("item_head", club=known_club(row), distance=length) if known_club(row) else length,
             "way": self._way(row),
             # A verdict is for layups: a shot at the green is on it or not.
-            "sign": plan["within_tolerance"]
-            if key in self._layups and plan["within_tolerance"] in SIGNS
-            else "",
+            "sign": verdict if key in self._layups and verdict in SIGNS else "",
             "outcome": self._outcome(key, row, plan),
             "next": self._next(key),
             "doubt": self._doubt(key, row) if doubtful else None,

@@ -40,10 +40,14 @@ class Words:
     def __init__(self, units: str, phrases: Mapping[str, str] = ENGLISH) -> None:
         self.units = units
         self._phrases = phrases
+        self._escaped: dict[str, Markup] = {}
 
     def __call__(self, key: str, **values: Any) -> Markup:
         """Fill one phrase."""
-        return escape(self._phrases[key]).format(**values)
+        phrase = self._escaped.get(key)
+        if phrase is None:
+            phrase = self._escaped[key] = escape(self._phrases[key])
+        return phrase.format(**values) if values else phrase
 
     def plain(self, key: str, **values: Any) -> str:
         """
@@ -195,13 +199,13 @@ class Words:
         """
         if length_m is None or not math.isfinite(length_m):
             return Markup("–")
-        return self.both(
-            *(
-                escape(whole_length(length_m, units)) + (Markup("\u00a0") + units if unit else "")
-                for units in ("yd", "m")
-            ),
-            tag=tag,
-        )
+        # Figures and a unit of ours need no escaping, and a page has a thousand of them.
+        yards, metres = (whole_length(length_m, units) for units in ("yd", "m"))
+        if unit:
+            yards, metres = f"{yards}\u00a0yd", f"{metres}\u00a0m"
+        if yards == metres:
+            return Markup(yards)  # noqa: S704
+        return Markup(f'<{tag} class="yd">{yards}</{tag}><{tag} class="me">{metres}</{tag}>')  # noqa: S704
 
     def signed_length(self, length_m: float) -> Markup:
         """

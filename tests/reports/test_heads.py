@@ -76,7 +76,22 @@ class TestHeadOfRound:
         assert "15 and 16. It broke" in lede
         layups = layups.assign(within_tolerance="no")
         lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=layups), WORDS)["lede"])
-        assert ". The plan broke on holes 1, 2" in lede
+        assert "The plan broke on holes" not in lede
+
+    def test_of_many_broken_holes_the_worst_are_named(self, round_tables):
+        layups = round_tables.comparison
+        miss = (
+            layups["hole"]
+            .map(dict.fromkeys(range(1, 19), 30.0) | {4: 90.0, 9: 80.0, 2: 70.0})
+            .astype(float)
+        )
+        layups = layups.assign(within_tolerance="no", miss_m=miss)
+        lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=layups), WORDS)["lede"])
+        # Derived: layups are planned on every hole but the par threes that one shot reaches; here on all 18.
+        assert "The plan broke on 18 of 18 holes, worst on 2, 4 and 9." in lede
+        few = layups[layups["hole"] <= 3]
+        lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=few), WORDS)["lede"])
+        assert "The plan broke on holes 1, 2 and 3." in lede
 
     def test_local_time_of_the_course(self, round_tables):
         # Source: IANA time zone database, Atlantic/Azores is UTC in summer; 11:04 UTC is 11:04 there.
