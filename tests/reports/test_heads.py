@@ -81,9 +81,7 @@ class TestHeadOfRound:
     def test_of_many_broken_holes_the_worst_are_named(self, round_tables):
         layups = round_tables.comparison
         miss = (
-            layups["hole"]
-            .map(dict.fromkeys(range(1, 19), 30.0) | {4: 90.0, 9: 80.0, 2: 70.0})
-            .astype(float)
+            layups["hole"].map(dict.fromkeys(range(1, 19), 30.0) | {4: 90.0, 9: 80.0, 2: 70.0}).astype(float)
         )
         layups = layups.assign(within_tolerance="no", miss_m=miss)
         lede = text(heads.head_of_round(dataclasses.replace(round_tables, comparison=layups), WORDS)["lede"])
