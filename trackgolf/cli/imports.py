@@ -36,6 +36,7 @@ __all__ = ["import_"]
 @click.option("--join/--apart", "join", default=None, help="Recordings of one time: one round, or several.")
 @click.option("--whole-track", is_flag=True, help="Keep what was recorded away from the course too.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes to use; by default one a core.")
+@click.option("--dask", "dask_address", metavar="ADDRESS", help="Scheduler of a Dask cluster to do the work.")
 @library_option
 def import_(
     tracks: tuple[Path, ...],
@@ -51,12 +52,13 @@ def import_(
     join: bool | None,
     whole_track: bool,
     workers: int | None,
+    dask_address: str | None,
     library_path: Path | None,
 ) -> None:
     """
     Rebuild rounds from their tracks and keep them in the library.
 
-    TRACK is a GPX file or a folder of them. What is not named is found: the course of the library that lies at the
+    TRACK is a GPX file, or a folder or zip archive of them. What is not named is found: the course of the library that lies at the
     track, the player's current bag, and the current plan. In a folder, course.geojson and bag.toml beside the tracks
     or above them count, and plan.geojson and card.csv beside the tracks of one round.
 
@@ -73,7 +75,7 @@ def import_(
     from trackgolf.library.gather import find_tracks
     from trackgolf.library.importing import import_tracks
     from trackgolf.library.opening import library_faults, open_library
-    from trackgolf.library.runners import cores, on_cores
+    from trackgolf.library.runners import cores, on_cluster, on_cores
 
     place = library_path if library_path is not None else default_path()
     options = _options(
@@ -95,7 +97,7 @@ def import_(
         try:
             # A process takes about as long to start as a few rounds take.
             wanted = workers if workers is not None else min(cores(), max(1, len(sources) // 4))
-            with on_cores(wanted) as run:
+            with on_cluster(dask_address) if dask_address is not None else on_cores(wanted) as run:
                 asked = _ask if sys.stdin.isatty() and sys.stderr.isatty() else None
                 for outcome in import_tracks(connection, sources, options, run=run, ask=asked):
                     outcomes.append(outcome)

@@ -1,7 +1,11 @@
-"""Tracks found in what was named: files and folders, with the bag, card, plan and course that lie beside them."""
+"""Tracks found in what was named: files, folders, zip archives; and the bag, card, plan, course beside them."""
 
 from __future__ import annotations
 
+import lzma
+import re
+import zipfile
+import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -16,6 +20,10 @@ __all__ = ["Beside", "TrackSource", "find_tracks", "read_document"]
 _TRACK_ENDS = (".gpx", ".gpx.gz")
 # What a person writes, or draws of one course; anything larger is some other file.
 _DOCUMENT_BYTES = 20_000_000
+# A federation's season in one archive; more is better unpacked first. Tracks are some 2 MB each. Common practice.
+_MOST_MEMBERS = 20_000
+_MOST_UNPACKED = 100_000_000_000
+_BROKEN = (zipfile.BadZipFile, zlib.error, lzma.LZMAError)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +59,19 @@ class TrackSource:
         Where it lies.
     beside : Beside
         What lies with it.
+    member : str or None
+        Its name in the zip archive that `path` is.
     """
 
     name: str
     path: Path
     beside: Beside = Beside()
+    member: str | None = None
 
     @property
     def base_name(self) -> str:
         """Its name without the folder, which may be named after a person."""
-        return self.path.name
+        return self.path.name if self.member is None else re.split(r"[/\\]", self.member)[-1]
 
     def load(self) -> bytes:
         """
@@ -76,6 +87,8 @@ class TrackSource:
         InputError
             If it cannot be read or is too large.
         """
+        if self.member is not None:
+            return _read_member(self)
         return read_capped(self.path, MAX_BYTES, "track")
 
 
@@ -86,13 +99,14 @@ def find_tracks(paths: Iterable[Path]) -> tuple[list[TrackSource], list[InputErr
     Parameters
     ----------
     paths : iterable of pathlib.Path
-        Files, taken as they are, and folders, searched for ``.gpx`` and
-        ``.gpx.gz`` however deep.
+        Files, taken as they are, zip archives, and folders, searched for
+        ``.gpx``, ``.gpx.gz`` and ``.zip`` however deep.
 
     Returns
     -------
     sources : list of TrackSource
-        In the order given, folders in order of name; each file once.
+        In the order given, folders and archives in order of name; each file
+        once. Nothing of an archive is put on the disk.
     faults : list of InputError
         What is not there or holds no track.
     """
@@ -112,9 +126,13 @@ def find_tracks(paths: Iterable[Path]) -> tuple[list[TrackSource], list[InputErr
             )
         for source in found:
             whole = source.path.resolve()
-            if whole not in seen:
-                seen.add(whole)
-                sources.append(source)
+            if whole in seen:
+                continue
+            seen.add(whole)
+            try:
+                sources += _in_archive(source) if _is_archive(source.path) else [source]
+            except InputError as error:
+                faults.append(error)
     return sources, faults
 
 
@@ -151,8 +169,69 @@ def _in_folder(top: Path) -> list[TrackSource]:
     return [
         TrackSource(str(path), path, _beside(path.parent, top))
         for path in sorted(top.rglob("*"))
-        if path.name.lower().endswith(_TRACK_ENDS) and not path.name.startswith(".") and path.is_file()
+        if path.name.lower().endswith((*_TRACK_ENDS, ".zip"))
+        and not path.name.startswith(".")
+        and path.is_file()
     ]
+
+
+def _is_archive(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            # Source: APPNOTE.TXT 6.3.10 (ZIP), 4.3.7 and 4.3.16: a member's header, or the end of an empty archive.
+            return file.read(4) in (b"PK\x03\x04", b"PK\x05\x06")
+    except OSError:
+        return False
+
+
+def _in_archive(source: TrackSource) -> list[TrackSource]:
+    """List the tracks of an archive; what it unpacks to is looked at before any of it is."""
+    where = source.name
+    members = [
+        member
+        for member in _opened(source.path).infolist()
+        if not member.is_dir()
+        and member.filename.lower().endswith(_TRACK_ENDS)
+        and not re.split(r"[/\\]", member.filename)[-1].startswith(".")
+    ]
+    if not members:
+        raise InputError("no GPX file in this archive", where, "Give the archive of the tracks")
+    if len(members) > _MOST_MEMBERS:
+        raise InputError(
+            f"more than {_MOST_MEMBERS} tracks in this archive", where, "Unpack it and name the folder"
+        )
+    total = sum(member.file_size for member in members)
+    if total > _MOST_UNPACKED:
+        what = f"unpacks to {total / 1e9:.0f} GB, too much for tracks"
+        raise InputError(what, where, "Unpack it and name the folder, if it is what you think")
+    return [
+        TrackSource(f"{where}: {member.filename}", source.path, source.beside, member.filename)
+        for member in sorted(members, key=lambda member: member.filename)
+    ]
+
+
+def _read_member(source: TrackSource) -> bytes:
+    try:
+        # What the archive claims of sizes is not believed.
+        with _opened(source.path).open(source.member or "") as file:
+            content = file.read(MAX_BYTES + 1)
+    except (OSError, ValueError, KeyError, RuntimeError, EOFError, NotImplementedError, *_BROKEN) as fault:
+        raise InputError(
+            f"cannot be unpacked ({str(fault)[:80]})", source.name, "Unpack it by hand"
+        ) from fault
+    if len(content) > MAX_BYTES:
+        raise InputError(f"larger than {MAX_BYTES / 1e6:g} MB, too large for a track", source.name)
+    return content
+
+
+@lru_cache(maxsize=2)
+def _opened(path: Path) -> zipfile.ZipFile:
+    try:
+        return zipfile.ZipFile(path)
+    except (OSError, ValueError, NotImplementedError, *_BROKEN) as fault:
+        raise InputError(
+            f"the archive is damaged ({str(fault)[:80].lower()})", str(path), "Pack or copy it again"
+        ) from fault
 
 
 @lru_cache(maxsize=4096)

@@ -1,4 +1,4 @@
-"""How tasks are run: here one by one, or on the cores of this machine; results always in order."""
+"""How tasks are run: here one by one, on the cores of this machine, or on a cluster; results always in order."""
 
 from __future__ import annotations
 
@@ -10,12 +10,16 @@ from contextlib import contextmanager
 from multiprocessing import get_context
 from typing import Any, Protocol, TypeVar
 
-__all__ = ["Runner", "cores", "on_cores", "one_by_one"]
+from trackgolf.errors import InputError
+
+__all__ = ["Runner", "cores", "in_order", "on_cluster", "on_cores", "one_by_one"]
 
 Task = TypeVar("Task")
 Done = TypeVar("Done")
 # Tasks handed out a worker and not yet fetched: enough to keep it busy, few enough that memory stays flat.
 _AHEAD = 2
+# How long a scheduler may take to answer [s].
+_PATIENCE_S = 10
 
 
 class Runner(Protocol):
@@ -101,6 +105,54 @@ def on_cores(workers: int) -> Iterator[Runner]:
         yield run
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def on_cluster(address: str) -> Iterator[Runner]:
+    """
+    Run tasks on a cluster that Dask's scheduler hands them to.
+
+    Parameters
+    ----------
+    address : str
+        Of the scheduler, such as ``tcp://10.0.0.5:8786``.
+
+    Yields
+    ------
+    Runner
+        What runs tasks, until the end of the context. The workers need
+        trackgolf of the same version and no file of this machine: tracks
+        travel with their tasks.
+
+    Raises
+    ------
+    InputError
+        If Dask is not installed or nobody answers at the address.
+    """
+    try:
+        from distributed import Client
+    except ImportError as fault:
+        what = "Dask's scheduler is not installed here"
+        raise InputError(what, "--dask", "Install it with: pip install 'trackgolf[cluster]'") from fault
+    try:
+        connect: Any = Client
+        client = connect(address, timeout=_PATIENCE_S, set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as fault:
+        raise InputError(
+            "no scheduler answers there", f"--dask {address[:80]}", "Check the address"
+        ) from fault
+    with client:
+        ahead = _AHEAD * max(1, sum(client.nthreads().values()))
+
+        def submit(function: Callable[[Any], Any], task: Any) -> Any:
+            # Sent on its own, for a track is large for a part of a task's description.
+            sent = client.scatter(task, hash=False)
+            return client.submit(function, sent, pure=False)
+
+        def run(function: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
+            return in_order(lambda task: submit(function, task), tasks, ahead)
+
+        yield run
 
 
 def in_order(submit: Callable[[Any], Future[Any]], tasks: Iterable[Any], ahead: int) -> Iterator[Any]:

@@ -144,6 +144,19 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             PRIMARY KEY (round, position)
         )""",
     ),
+    (
+        "ALTER TABLE round ADD COLUMN corrections TEXT",
+        """CREATE TABLE note (
+            id INTEGER PRIMARY KEY,
+            round INTEGER NOT NULL REFERENCES round (id) ON DELETE CASCADE,
+            hole INTEGER,
+            shot INTEGER,
+            text TEXT NOT NULL,
+            made TEXT NOT NULL,
+            CHECK (shot IS NULL OR hole IS NOT NULL)
+        )""",
+        "CREATE INDEX note_by_round ON note (round)",
+    ),
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 
