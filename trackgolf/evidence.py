@@ -15,6 +15,7 @@ from trackgolf.settings import RoundSettings
 
 __all__ = [
     "Shooter",
+    "aimed_log_density",
     "after_green_score",
     "dwell_score",
     "flight_log_density",
@@ -347,11 +348,50 @@ def flight_log_density(
     numpy.ndarray, shape (n,)
         Natural logarithm of the density [1/m2].
     """
-    (x0, y0, s0), (x1, y1, s1) = from_m, to_m
+    (x0, y0, _), (x1, y1, _) = from_m, to_m
     moved = np.hypot(x1 - x0, y1 - y0)
     left = np.hypot(hole.target[0] - x0, hole.target[1] - y0)
+    aim = _aim(hole, x0, y0, moved, left, shooter.longest_m, along_m)
+    return aimed_log_density(aim, left, from_m, to_m, shooter, settings, extra_m=extra_m)
+
+
+def aimed_log_density(
+    aim_m: tuple[Floats, Floats],
+    left_m: Floats,
+    from_m: tuple[Floats, Floats, Floats],
+    to_m: tuple[Floats, Floats, Floats],
+    shooter: Shooter,
+    settings: RoundSettings,
+    *,
+    extra_m: float = 0.0,
+) -> Floats:
+    """
+    Density of where a stroke's ball is played from next, for strokes aimed at given spots.
+
+    Parameters
+    ----------
+    aim_m : tuple of numpy.ndarray, each shape (n,)
+        East and north of the spots aimed at [m].
+    left_m : numpy.ndarray, shape (n,)
+        Distances to the hole [m].
+    from_m, to_m : tuple of numpy.ndarray, each shape (n,)
+        East, north and standard error of the first and of the second stand [m].
+    shooter : Shooter
+        The player's clubs.
+    settings : RoundSettings
+        Shares and spreads.
+    extra_m : float, optional
+        Further error of the second place, each axis [m].
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        Natural logarithm of the density [1/m2].
+    """
+    (x0, y0, s0), (x1, y1, s1) = from_m, to_m
+    (aim_x, aim_y), left = aim_m, left_m
+    moved = np.hypot(x1 - x0, y1 - y0)
     error = np.sqrt(s0**2 + s1**2 + 2.0 * settings.beside_ball_m**2 + extra_m**2)
-    aim_x, aim_y = _aim(hole, x0, y0, moved, left, shooter.longest_m, along_m)
     norm = np.maximum(np.hypot(aim_x - x0, aim_y - y0), 0.1)
     along = ((x1 - x0) * (aim_x - x0) + (y1 - y0) * (aim_y - y0)) / norm
     across = ((x1 - x0) * (aim_y - y0) - (y1 - y0) * (aim_x - x0)) / norm
