@@ -15,8 +15,8 @@ from trackgolf.settings import RoundSettings
 
 __all__ = [
     "Shooter",
-    "aimed_log_density",
     "after_green_score",
+    "aimed_log_density",
     "dwell_score",
     "flight_log_density",
     "green_score",

@@ -20,35 +20,28 @@ from trackgolf.bag import Bag
 from trackgolf.course import Course, Hole
 from trackgolf.course_facts import par_for_length
 from trackgolf.errors import InputError
-from trackgolf.evidence import Shooter
-from trackgolf.guess_holes import HoleHint, count_priors, weigh_guesses
+from trackgolf.guess_hints import bag_shooter, extra_shots_of, hints_of
+from trackgolf.guess_holes import count_priors, weigh_guesses
 from trackgolf.guess_search import best_row
 from trackgolf.guess_settings import GuessSettings
 from trackgolf.settings import RoundSettings
 
 __all__ = [
     "GUESSED",
+    "GUESSED_NAME",
     "GuessedHole",
-    "bag_for_course",
-    "bag_shooter",
     "course_of_holes",
-    "extra_shots_of",
     "guess_course",
     "guess_holes",
-    "hints_of",
 ]
 
 Floats = NDArray[np.float64]
 
+# What a course that nobody named is called in a report.
+GUESSED_NAME = "Holes guessed from the track"
 GUESSED = "the holes are guessed from the track: check each, its place, number and par"
 _SETTINGS, _GUESS = RoundSettings(), GuessSettings()
 _FULL_ROUND = 18
-# Par of 18 holes, to turn a target into strokes received before any hole is known. Common practice, no source.
-_USUAL_PAR = 72
-# A target for fewer strokes than this is one for nine holes. Common practice, no source.
-_NINE_HOLE_TARGET = 63
-# Most strokes over par a hole that a target may ask for: 54 on 18 holes (Rules of Handicapping, the highest index).
-_MOST_OVER = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,9 +187,7 @@ def guess_holes(
     return _with_indexes(holes)
 
 
-def course_of_holes(
-    holes: Sequence[GuessedHole], *, name: str = "", guess: GuessSettings = _GUESS
-) -> Course:
+def course_of_holes(holes: Sequence[GuessedHole], *, name: str = "", guess: GuessSettings = _GUESS) -> Course:
     """
     Draw a course of guessed holes.
 
@@ -219,7 +210,9 @@ def course_of_holes(
         frame = LocalFrame(*hole.green_deg)
         east, north = frame.to_metres(np.array([hole.tee_deg[0]]), np.array([hole.tee_deg[1]]))
         green = frame.geometry_to_degrees(Point(0.0, 0.0).buffer(guess.green_radius_m, quad_segs=6))
-        tee = frame.geometry_to_degrees(Point(float(east[0]), float(north[0])).buffer(guess.tee_radius_m, quad_segs=2))
+        tee = frame.geometry_to_degrees(
+            Point(float(east[0]), float(north[0])).buffer(guess.tee_radius_m, quad_segs=2)
+        )
         line = LineString([hole.tee_deg, hole.green_deg])
         drawn.append(Hole(hole.number, hole.par, hole.stroke_index, hole.length_m, line, green))
         shapes += [("tee", hole.number, tee), ("green", hole.number, green)]
@@ -237,128 +230,6 @@ def course_of_holes(
         ),
         warnings=tuple(_warnings(holes)),
     )
-
-
-def hints_of(scorecard: pd.DataFrame | None, card: pd.DataFrame | None) -> list[HoleHint]:
-    """
-    Gather what cards say of the holes.
-
-    Parameters
-    ----------
-    scorecard : pandas.DataFrame or None
-        The course's own card.
-    card : pandas.DataFrame or None
-        The card as played.
-
-    Returns
-    -------
-    list of HoleHint
-        A hint for each hole that either names.
-    """
-    own = {} if scorecard is None else {int(row["hole"]): row for row in scorecard.to_dict("records")}
-    played = {} if card is None else {int(row["hole"]): row for row in card.to_dict("records")}
-    hints = []
-    for number in sorted(own or played):
-        row, written = own.get(number, {}), played.get(number, {})
-        hints.append(
-            HoleHint(
-                number,
-                None if pd.isna(par := row.get("par")) else int(par),
-                None if pd.isna(length := row.get("length_m")) else float(length),
-                _shots_written(written),
-            )
-        )
-    return hints
-
-
-def bag_shooter(bag: Bag, settings: RoundSettings) -> Shooter:
-    """
-    Describe the player's clubs as the decoder needs them.
-
-    Parameters
-    ----------
-    bag : Bag
-        The clubs.
-    settings : RoundSettings
-        Truth against the bag.
-
-    Returns
-    -------
-    Shooter
-        The clubs.
-    """
-    return Shooter(
-        np.array([club.distance_m for club in bag.clubs]),
-        np.array([club.spread_long_m for club in bag.clubs]),
-        settings,
-    )
-
-
-def extra_shots_of(bag: Bag) -> float:
-    """
-    Tell how many strokes the player receives on a hole, before any hole is known.
-
-    Parameters
-    ----------
-    bag : Bag
-        With the player's target or handicap.
-
-    Returns
-    -------
-    float
-        Strokes a hole over par; zero where neither is known.
-    """
-    if bag.playing_handicap is not None:
-        return bag.playing_handicap / _FULL_ROUND
-    if bag.target_score is None:
-        return 0.0
-    holes = _target_holes(bag.target_score)
-    return (bag.target_score - _USUAL_PAR * holes / _FULL_ROUND) / holes
-
-
-def bag_for_course(bag: Bag, course: Course) -> tuple[Bag, str | None]:
-    """
-    Fit a target for a whole round to the holes that were guessed.
-
-    Parameters
-    ----------
-    bag : Bag
-        With the player's target or handicap.
-    course : Course
-        The guessed course.
-
-    Returns
-    -------
-    bag : Bag
-        The same, its target that of as many holes.
-    told : str or None
-        What was changed.
-    """
-    if bag.target_score is None:
-        return bag, None
-    count, par = len(course.holes), sum(hole.par for hole in course.holes)
-    meant = _target_holes(bag.target_score)
-    if count == meant and par < bag.target_score + 10 and bag.target_score < par + _MOST_OVER * count:
-        return bag, None
-    target = round(par + extra_shots_of(bag) * count)
-    text = f"the target of {bag.target_score} for {meant} holes counts as {target} for the {count} found"
-    return replace(bag, target_score=target), text
-
-
-def _target_holes(target: int) -> int:
-    return 9 if target < _NINE_HOLE_TARGET else _FULL_ROUND
-
-
-def _shots_written(row: dict[str, object]) -> tuple[int, int] | None:
-    """Shots from off the green that a card allows: strokes less putts and penalties, with two of doubt where unknown."""
-    strokes, putts, penalties = (row.get(name) for name in ("strokes", "putts", "penalties"))
-    if strokes is None or pd.isna(strokes):
-        return None
-    most = int(strokes) - (0 if pd.isna(penalties) else int(penalties))  # type: ignore[call-overload]
-    if putts is None or pd.isna(putts):
-        return max(most - 3, 1), max(most - 1, 1)
-    shots = max(most - int(putts), 1)  # type: ignore[call-overload]
-    return shots, shots
 
 
 def _card_indexes(scorecard: pd.DataFrame | None) -> dict[int, int]:
@@ -399,7 +270,9 @@ def _with_indexes(holes: list[GuessedHole]) -> list[GuessedHole]:
             given |= {hole.number: 2 * place + (1 if odd else 2) for place, hole in enumerate(nine)}
     else:
         given = {hole.number: place + 1 for place, hole in enumerate(ordered)}
-    return [replace(hole, stroke_index=given[hole.number], told=hole.told - {"stroke_index"}) for hole in holes]
+    return [
+        replace(hole, stroke_index=given[hole.number], told=hole.told - {"stroke_index"}) for hole in holes
+    ]
 
 
 def _warnings(holes: Sequence[GuessedHole]) -> list[str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -21,7 +20,15 @@ from trackgolf.guess_settings import GuessSettings
 from trackgolf.guess_stands import Walk, stand_kinds
 from trackgolf.settings import RoundSettings
 
-__all__ = ["HOLE_EVIDENCE", "LINK_EVIDENCE", "Guesses", "HoleHint", "guess_weights", "weigh_guesses"]
+__all__ = [
+    "HOLE_EVIDENCE",
+    "LINK_EVIDENCE",
+    "Guesses",
+    "count_priors",
+    "guess_weights",
+    "pars_of",
+    "weigh_guesses",
+]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -33,21 +40,6 @@ HOLE_EVIDENCE = (
 # What speaks for a way from a green to the next tee, in the order of the last axis of `Guesses.link`.
 LINK_EVIDENCE = ("way", "pause", "between")
 _FAR_M = 1e4
-
-
-@dataclass(frozen=True, slots=True)
-class HoleHint:
-    """
-    What is known of a hole beforehand.
-
-    Attributes are its `number`, and where they are known its `par`, its `length_m`, and from the card as played the
-    `shots` from off the green (least and most).
-    """
-
-    number: int
-    par: int | None = None
-    length_m: float | None = None
-    shots: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -82,32 +74,6 @@ class Guesses:
     possible: NDArray[np.bool_]
     length_m: Floats
     shots: Floats
-
-    def hinted_play(self, hint: HoleHint | None, counts: Floats, settings: GuessSettings) -> Floats:
-        """
-        Weigh the shots of every hole as those of a hole that something is known of.
-
-        Parameters
-        ----------
-        hint : HoleHint or None
-            What is known.
-        counts : numpy.ndarray, shape (7, k)
-            Log prior of the shots off the green, by par.
-        settings : GuessSettings
-            Trust in cards.
-
-        Returns
-        -------
-        numpy.ndarray, shape (g, w)
-            In place of the evidence ``play``.
-        """
-        prior = counts[_pars(self.length_m)] if hint is None or hint.par is None else counts[hint.par]
-        if hint is not None and hint.shots is not None:
-            told = np.full(self.shots.shape[2], settings.card_error / self.shots.shape[2])
-            low, high = (min(max(n, 1), told.size) for n in hint.shots)
-            told[low - 1 : high] += (1.0 - settings.card_error) / (high - low + 1)
-            prior = np.log(told)
-        return np.asarray(logsumexp(self.shots + prior, axis=2))
 
 
 def weigh_guesses(
@@ -154,7 +120,7 @@ def weigh_guesses(
     there &= length < guess.longest_m
     shots = _shot_chains(stands, kinds[:, 3], greens, there, length, shooter, settings, guess)
     counts = count_priors(extra_shots, guess, settings)
-    play = logsumexp(shots + counts[_pars(length)], axis=2)
+    play = logsumexp(shots + counts[pars_of(length)], axis=2)
     pace, way = _walk_evidence(stands, walk, first, tee, length, guess)
     wait = -_better_tee(stands, kinds[:, 1], back, guess)[tee, np.arange(back)[None, :]]
     columns = {
@@ -231,10 +197,23 @@ def count_priors(extra_shots: float, guess: GuessSettings, settings: RoundSettin
     return np.asarray(np.log(table / table.sum(axis=1, keepdims=True)))
 
 
-def _pars(length_m: Floats) -> Ints:
+def pars_of(length_m: Floats) -> Ints:
+    """
+    Tell the pars that go with lengths.
+
+    Parameters
+    ----------
+    length_m : numpy.ndarray
+        Lengths of holes [m].
+
+    Returns
+    -------
+    numpy.ndarray
+        As `trackgolf.course_facts.par_for_length` gives them, of the same shape.
+    """
     lengths = np.arange(1000)
     table = np.array([par_for_length(float(length)) for length in lengths])
-    return table[np.clip(length_m, 0, lengths[-1]).astype(int)]
+    return np.asarray(table[np.clip(length_m, 0, lengths[-1]).astype(int)])
 
 
 def _greens(
@@ -263,7 +242,9 @@ def _greens(
             var = guess.green_spread_m**2 + sigma[run] ** 2
             inside = -0.5 * gap**2 / var - np.log(2.0 * math.pi * var)
             # The centre may be anywhere beforehand, and is found from the stands themselves.
-            cluster = np.sum(inside) - np.sum(other[run][1:]) + math.log(2.0 * math.pi * np.mean(var) / gap.size)
+            cluster = (
+                np.sum(inside) - np.sum(other[run][1:]) + math.log(2.0 * math.pi * np.mean(var) / gap.size)
+            )
             time = math.log(max(end[last] - start[first], 5.0) / guess.green_s) / guess.green_s_spread
             mean = float(np.mean(kind[run]))
             rows.append((first, last, x, y, mean, float(np.sum(kind[run])) - mean, cluster, -0.5 * time**2))
@@ -304,16 +285,16 @@ def _shot_chains(
     older, newer = np.tril_indices(back, -1)
     green, pair = np.nonzero(there[:, older] & there[:, newer])
     place = older[pair]
-    between[green, place, newer[pair]] = flown(
-        green, at[green, place], place, at[green, newer[pair]], 0.0
-    )
+    between[green, place, newer[pair]] = flown(green, at[green, place], place, at[green, newer[pair]], 0.0)
     chains = np.full((size, back, guess.most_shots), IMPOSSIBLE)
     chains[:, :, 0] = to_green
     for shots in range(1, guess.most_shots):
         later = (kind[at] + chains[:, :, shots - 1])[:, None, :]
         chains[:, :, shots] = logsumexp(between + later, axis=2)
     # The green may lie at any distance and in any direction of the tee, alike beforehand.
-    place_of_green = -math.log(guess.longest_m - guess.shortest_m) - np.log(2.0 * math.pi * np.maximum(length, 1.0))
+    place_of_green = -math.log(guess.longest_m - guess.shortest_m) - np.log(
+        2.0 * math.pi * np.maximum(length, 1.0)
+    )
     chains += (place_of_green + math.log(settings.other_area_m2))[:, :, None]
     return np.where(there[:, :, None], chains, IMPOSSIBLE)
 
@@ -366,7 +347,11 @@ def _left_out(stands: pd.DataFrame, kind: Floats, greens: pd.DataFrame, guess: G
 
 
 def _links(
-    stands: pd.DataFrame, last: Ints, centre: tuple[Floats, Floats], settings: RoundSettings, guess: GuessSettings
+    stands: pd.DataFrame,
+    last: Ints,
+    centre: tuple[Floats, Floats],
+    settings: RoundSettings,
+    guess: GuessSettings,
 ) -> Floats:
     """What speaks for each stand as the next tee after each green, shape (g, m, 3)."""
     east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
@@ -388,47 +373,3 @@ def _links(
         ],
         axis=2,
     )
-
-
-def hint_score(guesses: Guesses, hint: HoleHint, guess: GuessSettings) -> Floats:
-    """
-    Weigh the length of every hole against that of one on a scorecard.
-
-    Parameters
-    ----------
-    guesses : Guesses
-        All holes the round may hold.
-    hint : HoleHint
-        What is known of the hole.
-    guess : GuessSettings
-        Trust in lengths.
-
-    Returns
-    -------
-    numpy.ndarray, shape (g, w)
-        Log-likelihood ratio against a hole of any length; zero where the length is not known.
-    """
-    if hint.length_m is None:
-        return np.zeros(guesses.length_m.shape)
-    length = np.maximum(guesses.length_m, 1.0)
-    scaled = np.log(length / hint.length_m) / guess.length_spread
-    density = np.exp(-0.5 * scaled**2) / (length * guess.length_spread * math.sqrt(2.0 * math.pi))
-    floor = 0.02
-    return np.log((1.0 - floor) * density * (guess.longest_m - guess.shortest_m) + floor)
-
-
-def hints_by_number(hints: Sequence[HoleHint]) -> list[HoleHint]:
-    """
-    Put hints in order.
-
-    Parameters
-    ----------
-    hints : sequence of HoleHint
-        What is known of holes.
-
-    Returns
-    -------
-    list of HoleHint
-        The same by number.
-    """
-    return sorted(hints, key=lambda hint: hint.number)

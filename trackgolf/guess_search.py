@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trackgolf.decode import IMPOSSIBLE
-from trackgolf.guess_holes import Guesses, HoleHint, guess_weights, hint_score
+from trackgolf.guess_hints import HoleHint, hint_score, hinted_play
+from trackgolf.guess_holes import Guesses, guess_weights
 from trackgolf.guess_settings import GuessSettings
 
 __all__ = ["Chosen", "best_row", "score_holes_and_links", "search_row"]
@@ -70,7 +71,7 @@ def best_row(
             np.where(
                 guesses.possible,
                 hole
-                + weight * (guesses.hinted_play(hint, counts, guess) - play)
+                + weight * (hinted_play(guesses, hint, counts, guess) - play)
                 + hint_score(guesses, hint, guess),
                 IMPOSSIBLE,
             )
@@ -89,7 +90,9 @@ def best_row(
     return best[1]
 
 
-def score_holes_and_links(guesses: Guesses, hole_weights: Floats, link_weights: Floats) -> tuple[Floats, Floats]:
+def score_holes_and_links(
+    guesses: Guesses, hole_weights: Floats, link_weights: Floats
+) -> tuple[Floats, Floats]:
     """
     Add up the evidence for every hole and every way to the next tee.
 
@@ -193,11 +196,11 @@ def _numbers(guess: GuessSettings) -> Floats:
     prior = np.full(guess.most_holes + 1, rest / guess.most_holes)
     prior[18] += guess.eighteen_share
     prior[9] += guess.nine_share
-    return np.asarray(np.log(prior))
+    return np.asarray(np.log(prior) + guess.hole_worth * np.arange(prior.size))
 
 
 def _numbers_of(named: int, guess: GuessSettings) -> Floats:
     """The same where a card names the holes: all of them as a rule, fewer, or all of them twice."""
     prior = np.full(2 * named + 1, (1.0 - guess.all_named_share) / (2 * named))
     prior[named] += guess.all_named_share
-    return np.asarray(np.log(prior))
+    return np.asarray(np.log(prior) + guess.hole_worth * np.arange(prior.size))

@@ -55,6 +55,9 @@ class GuessSettings:
     # Another stand this near and this soon may be the tee in place of a wait before it [m, s].
     wait_m: float = 80.0
     wait_s: float = 400.0
+    # What one more hole is worth beside its evidence, log units. Chosen by hand on tuning rounds, between too few holes
+    # and too many.
+    hole_worth: float = 0.75
     # How often a round has 18 holes, and how often nine; the rest is any other number.
     eighteen_share: float = 0.5
     nine_share: float = 0.15

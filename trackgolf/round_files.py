@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -152,7 +153,9 @@ def comparison_csv(result: Round) -> str:
     return plain_table(result.comparison)
 
 
-def write_round(result: Round, out: str | Path, report: str) -> list[Path]:
+def write_round(
+    result: Round, out: str | Path, report: str, *, more: Mapping[str, str] | None = None
+) -> list[Path]:
     """
     Write a round's files, so that no half file is ever seen.
 
@@ -164,6 +167,8 @@ def write_round(result: Round, out: str | Path, report: str) -> list[Path]:
         The folder.
     report : str
         The finished report.
+    more : mapping of str to str, optional
+        Further files, by name.
 
     Returns
     -------
@@ -181,7 +186,7 @@ def write_round(result: Round, out: str | Path, report: str) -> list[Path]:
         "holes.csv": holes_csv(result),
         "comparison.csv": comparison_csv(result),
         "report.html": report,
-    }
+    } | dict(more or {})
     write_texts([(folder / name, text) for name, text in texts.items()])
     return [folder / name for name in texts]
 

@@ -8,6 +8,7 @@ a time for the most holes found with the true number of holes given. Seeds from 
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import os
 import re
@@ -25,7 +26,7 @@ import trackgolf
 from tests.benchmarks.guessing import Unmapped, share_found, unmapped_round
 from tests.simulator.suite import ROWS
 from trackgolf import guess_stands
-from trackgolf.guess_course import bag_shooter, extra_shots_of
+from trackgolf.guess_hints import bag_shooter, extra_shots_of
 from trackgolf.guess_holes import HOLE_EVIDENCE, LINK_EVIDENCE, Guesses, weigh_guesses
 from trackgolf.guess_search import score_holes_and_links, search_row
 from trackgolf.guess_settings import GuessSettings
@@ -111,7 +112,9 @@ def found_with(weights: dict[str, float], prepared: list[tuple[Unmapped, Guesses
         row, _ = search_row(guesses, hole[None], link, prior)
         stands = one.stands[["east_m", "north_m"]].to_numpy()
         tees = stands[[tee for tee, _ in row]].reshape(-1, 2)
-        greens = np.array([(guesses.east_m[green], guesses.north_m[green]) for _, green in row]).reshape(-1, 2)
+        greens = np.array([(guesses.east_m[green], guesses.north_m[green]) for _, green in row]).reshape(
+            -1, 2
+        )
         hits += 0.5 * share_found(one.holes, tees, greens)
         hits += 0.5 * share_found(one.holes, tees, greens, slack=1.5)
         total += len(one.holes)
@@ -136,7 +139,10 @@ def main() -> None:
         "holes": _BEGIN,
     }
     _write(record)
-    print(f"stands: cross-entropy {record['stands']['cross_entropy']} ({time.monotonic() - began:.0f} s)", flush=True)
+    print(
+        f"stands: cross-entropy {record['stands']['cross_entropy']} ({time.monotonic() - began:.0f} s)",
+        flush=True,
+    )
     guess_stands.stand_laws.cache_clear()
     prepared = []
     for one in rounds:
@@ -148,12 +154,11 @@ def main() -> None:
     print(f"holes: {best:.4f} ({time.monotonic() - began:.0f} s)", flush=True)
     step = 1.5
     for _ in range(options.sweeps):
-        for name in weights:
-            for factor in (step, 1.0 / step):
+        for name, factor in itertools.product(_BEGIN, (step, 1.0 / step)):
+            tried = weights | {name: weights[name] * factor}
+            while (now := found_with(tried, prepared)) > best + 1e-4:
+                weights, best = tried, now
                 tried = weights | {name: weights[name] * factor}
-                while (now := found_with(tried, prepared)) > best + 1e-4:
-                    weights, best = tried, now
-                    tried = weights | {name: weights[name] * factor}
         step **= 0.6
         print(f"holes: {best:.4f} ({time.monotonic() - began:.0f} s)", flush=True)
     record["holes"] = {name: round(value, 3) for name, value in weights.items()}
@@ -163,7 +168,9 @@ def main() -> None:
 
 def _write(record: dict) -> None:
     # A row of numbers on a line of its own.
-    text = re.sub(r"\[\s+([^\[\]]*?)\s+\]", lambda row: f"[{' '.join(row[1].split())}]", json.dumps(record, indent=1))
+    text = re.sub(
+        r"\[\s+([^\[\]]*?)\s+\]", lambda row: f"[{' '.join(row[1].split())}]", json.dumps(record, indent=1)
+    )
     _PATH.write_text(text + "\n", encoding="utf-8")
 
 

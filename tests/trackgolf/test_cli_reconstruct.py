@@ -310,21 +310,6 @@ class TestRefused:
         (folder / "file.txt").write_text("mine")
         refused(folder, out=out, said="Give another --out")
 
-    def test_a_scorecard_without_positions_cannot_carry_a_track(self, folder):
-        (folder / "scorecard.csv").write_text(
-            "hole,par,stroke_index,length_m\n1,4,1,300\n2,3,3,150\n3,5,2,400\n"
-        )
-        refused(
-            folder,
-            "--scorecard",
-            str(folder / "scorecard.csv"),
-            leave_out=("--course", "--plan"),
-            said="no positions",
-        )
-
-    def test_no_course_at_all(self, folder):
-        refused(folder, leave_out=("--course", "--plan"), said="no course")
-
     def test_no_track_or_no_bag_is_a_wrong_call(self, folder):
         for words in (["reconstruct"], arguments(folder, leave_out=("--bag",))):
             result = CliRunner().invoke(main, words, prog_name="trackgolf")

@@ -42,6 +42,10 @@ def reconstruct(
       trackgolf reconstruct round.gpx --course course.geojson --bag bag.toml \\
           --plan plan.geojson --card card.csv --out my-round
 
+    Without --course the holes are guessed from the track, and everything that comes of it says so. They are
+    written to holes_guessed.geojson as well: look over each hole, then see trackgolf course --from-round. A
+    scorecard without positions and the card help to guess.
+
     A track shows where people were, and may begin at somebody's home: only points near the course are used and
     written. Share a report only with the consent of those it shows.
     """

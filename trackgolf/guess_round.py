@@ -1,0 +1,83 @@
+"""A round rebuilt without a course: holes guessed from the track, then played through the usual steps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+
+from geo.track import Track
+from trackgolf.bag import Bag
+from trackgolf.errors import CardError
+from trackgolf.guess_course import GUESSED_NAME, guess_course
+from trackgolf.guess_hints import bag_for_course
+from trackgolf.guess_settings import GuessSettings
+from trackgolf.reconstruct import Note, Round, reconstruct
+from trackgolf.settings import RoundSettings
+
+__all__ = ["reconstruct_unmapped"]
+
+_SETTINGS, _GUESS = RoundSettings(), GuessSettings()
+_HOLE_NOTE = "guessed from the track, as are its length, tee and green"
+
+
+def reconstruct_unmapped(
+    track: Track,
+    bag: Bag,
+    *,
+    scorecard: pd.DataFrame | None = None,
+    card: pd.DataFrame | None = None,
+    settings: RoundSettings = _SETTINGS,
+    guess: GuessSettings = _GUESS,
+) -> Round:
+    """
+    Rebuild a round whose course nobody has drawn.
+
+    Parameters
+    ----------
+    track : Track
+        The recorded points and marks.
+    bag : Bag
+        The player's clubs and target.
+    scorecard : pandas.DataFrame, optional
+        The course's card without positions.
+    card : pandas.DataFrame, optional
+        What was written on the card.
+    settings : RoundSettings, optional
+        What is believed of golfers.
+    guess : GuessSettings, optional
+        What is believed of holes.
+
+    Returns
+    -------
+    Round
+        As `trackgolf.reconstruct.reconstruct` gives it, its course guessed and each hole's note saying so.
+
+    Raises
+    ------
+    InputError
+        If there is no hole to be found in the track.
+    CardError
+        If the card names holes that were not found.
+    """
+    course = guess_course(track, bag, scorecard=scorecard, card=card, settings=settings, guess=guess)
+    told = [Note("assumed", 0, text) for text in course.warnings]
+    fitted, text = bag_for_course(bag, course)
+    told += [] if text is None else [Note("assumed", 0, text)]
+    if card is not None:
+        known = {hole.number for hole in course.holes}
+        lost = sorted(set(card["hole"].tolist()) - known)
+        if len(lost) == len(card):
+            raise CardError("none of its holes is found in the track", None, "Give the card of this round")
+        told += [Note("doubted", hole, "on the card, and not found in the track") for hole in lost]
+        card = card[card["hole"].isin(list(known))].reset_index(drop=True)
+    result = reconstruct(
+        track,
+        replace(course, warnings=(), name=course.name or GUESSED_NAME),
+        fitted,
+        card=card,
+        told=told,
+        settings=settings,
+    )
+    notes = [f"{note}; {_HOLE_NOTE}" if note else _HOLE_NOTE for note in result.holes["note"]]
+    return replace(result, holes=result.holes.assign(note=notes))
