@@ -47,8 +47,8 @@ class StopSettings:
     shortest_s: float = 4.0
     # A stand is two where the place shifts by this much [m], and this many times what error alone would, between
     # the means of so many seconds before and after: a step from the bag to the ball.
-    shift_m: float = 3.5
-    shift_factor: float = 3.0
+    shift_m: float = 6.0
+    shift_factor: float = 4.0
     shift_s: float = 6.0
     # Two stands this close in place [m] and time [s] are one: the practice swing beside the ball.
     join_m: float = 2.5

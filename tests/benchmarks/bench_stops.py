@@ -40,7 +40,7 @@ HARD = ("watch", "silent", "sparse", "phone", "slow", "buggy")
 JOIN_M, JOIN_S, LEAST_S = 6.0, 10.0, 15.0
 WALK = FilePath("demo_tracks/walk.gpx")
 # What a stop may measure [m] and must last [s]: the settings tried for the libraries.
-EXTENTS_M, LEASTS_S = (4.0, 6.0, 8.0, 10.0, 15.0, 20.0, 30.0), (8.0, 12.0, 18.0, 25.0)
+EXTENTS_M, LEASTS_S = (4.0, 6.0, 8.0, 10.0, 15.0, 20.0), (12.0, 18.0, 25.0, 35.0)
 
 Stands = list[tuple[float, float, float, float]]  # start, end [s], east, north [m]
 

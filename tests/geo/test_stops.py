@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from geo.frame import LocalFrame
 from geo.stops import StopSettings, _best_sequence, find_stops, stops_of_track
 from geo.track import read_tracks
+from tests.benchmarks.bench_stops import counts, easy_walk, f1, our_stops
 from tests.shapes import drop_points, jitter, track_of, trail, trail_through
 from tests.simulator.recorders import Recorder
 from tests.simulator.rounds import simulate_round
@@ -242,6 +243,19 @@ class TestNoise:
         assert sigma_m[2] > sigma_m[1] / math.sqrt(30)
 
 
+class TestEasyTracks:
+    """Walks from place to place with sixty stands well apart, as each kind of recorder writes them."""
+
+    # Source: the true stands of the walk; a phone of 6 m with excursions to 25 m is not an easy track.
+    @pytest.mark.parametrize(("recorder", "least"), [("watch", 0.98), ("silent", 0.99), ("sparse", 0.99)])
+    def test_nearly_every_stand_is_found_whole_and_no_other(self, recorder, least):
+        tallies = []
+        for seed in (1002, 1003):
+            points, true = easy_walk(recorder, seed)
+            tallies.append(counts(points, true, our_stops(points)))
+        assert f1(tallies) >= least
+
+
 class TestStays:
     """What the plain rule calls a stay."""
 
@@ -346,6 +360,25 @@ class TestRealWalk:
         # 0.92 m/s), which at a usual pace leaves 15 and 12 s of standing, more than 20 m from the last of the stop.
         early_s = 45.0 if begin == "14:37:28" else 10.0
         assert -early_s <= found["start_s"] - start_s <= 10.0
+
+    # Source: movingpandas 0.23.0 and trackintel 1.4.2, places of 20 m where a minute was spent, begin and seconds, as
+    # `python -m tests.benchmarks.bench_stops` has them from both.
+    MINUTE = (
+        ("14:23:59", 157), ("14:31:29", 131), ("14:37:28", 209), ("14:47:55", 64), ("14:52:23", 79), ("14:54:51", 69),
+        ("14:23:59", 167), ("14:31:12", 139), ("14:34:14", 70), ("14:35:59", 69), ("14:37:08", 229), ("14:40:57", 81),
+        ("14:43:04", 101), ("14:47:55", 77), ("14:52:02", 130), ("14:54:37", 74),
+    )  # fmt: skip
+
+    def test_most_of_every_minute_that_two_libraries_call_a_stop_is_stood(self, walk):
+        stands = find_stops(*walk)
+        begin = np.array([pd.Timestamp(f"2010-08-05T{clock}Z").timestamp() for clock, _ in self.MINUTE])
+        end = begin + [seconds for _, seconds in self.MINUTE]
+        both = np.array([np.maximum(shared_s(stands, *spell), 0.0) for spell in zip(begin, end, strict=True)])
+        assert np.all(both.sum(axis=1) >= 0.5 * (end - begin))
+        # And no stand of a minute is ours alone.
+        long = (stands["dwell_s"] >= 60).to_numpy()
+        assert long.sum() >= 4
+        assert np.all(both.max(axis=0)[long] >= 0.4 * stands["dwell_s"].to_numpy()[long])
 
     def test_walking_at_a_steady_pace_between_them_is_no_stand(self, walk):
         # Derived: points from 14:44:56 to 14:47:36 follow each other every 8 to 10 s at 0.9 to 1.3 m/s.
