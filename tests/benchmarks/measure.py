@@ -193,7 +193,7 @@ def measure_round(
     return compare(row, seed, simulated, result, track)
 
 
-def compare(row: str, seed: int, simulated, result: Round, track: Track) -> Measured:
+def compare(row: str, seed: int, simulated, result: Round, track: Track | None = None) -> Measured:
     """Match found shots with true ones, one to one."""
     strokes = simulated.strokes
     truth = strokes[
@@ -231,7 +231,7 @@ def compare(row: str, seed: int, simulated, result: Round, track: Track) -> Meas
     holes = result.holes.merge(simulated.card, on="hole", suffixes=("", "_true"))
     holes = holes[holes["putts"].notna() & ~holes["picked_up"].astype(bool)]
     putts_true = holes["putts_true"].to_numpy(dtype=float)
-    knowing_m = np.abs(known_distances_m(simulated, truth, track) - true_m)[of_true]
+    knowing_m = np.abs(known_distances_m(simulated, truth, track or track_of(simulated)) - true_m)[of_true]
     own_m = np.abs(found_m[of_found] - true_m[of_true])
     both = np.isfinite(knowing_m) & np.isfinite(own_m)
     # By the number that the shot truly had, whatever number it was given.
