@@ -20,6 +20,7 @@ import shapely
 
 from geo.frame import LocalFrame
 from reports.bundles import RoundTables, known_club, rows_by_hole
+from reports.show import short_club
 from reports.tables import DOUBTFUL_BELOW, SHAPE_KINDS
 from reports.words import Words
 
@@ -383,7 +384,8 @@ def _items(
                     "id": layers.ids[key],
                     "kind": kind,
                     "shot": key[2],
-                    "club": club or str(key[2]),
+                    "short": short_club(club) if club else str(key[2]),
+                    "doubtful": kind == "played" and row["confidence"] < DOUBTFUL_BELOW,
                     **texts,
                 }
             )

@@ -198,6 +198,8 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "map_label": "Map of the course with the planned and the played shots",
         "map_choose": "Show",
         "map_all": "All holes",
+        "previous": "Previous",
+        "next": "Next",
         "map_previous": "Previous hole",
         "map_next": "Next hole",
         "map_show": "Show hole {number} on the map",

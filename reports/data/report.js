@@ -54,7 +54,7 @@
     long.className = "tag-long";
     const short = document.createElement("span");
     short.className = "tag-short";
-    short.textContent = item.club;
+    short.textContent = item.short;
     whole.append(long, short);
     return whole;
   };
@@ -73,6 +73,7 @@
   map.setMaxZoom(21);
   map.invalidateSize({ animate: false });
 
+  const doubt = document.getElementById("map-doubtful");
   const select = document.getElementById("map-hole");
   const heading = document.getElementById("map-list-h");
   const hint = document.getElementById("map-none");
@@ -111,7 +112,7 @@
     const lies = Math.abs(corners[1].x - corners[0].x) > Math.abs(corners[1].y - corners[0].y);
     // They need room beside the first and the last target too.
     const narrow = frame.clientWidth < 560;
-    const room = !hole || narrow ? [8, 8] : lies ? [40, 20] : [120, 8];
+    const room = !hole ? [8, 8] : narrow ? (lies ? [24, 26] : [48, 8]) : lies ? [40, 20] : [120, 8];
     map.fitBounds(bounds, { animate: false, padding: room });
     list.replaceChildren();
     heading.textContent = hole
@@ -135,6 +136,10 @@
       const button = document.createElement("button");
       button.type = "button";
       button.append(inBothUnits(item.item));
+      if (item.doubtful) {
+        entry.classList.add("doubtful");
+        button.append(doubt.content.cloneNode(true));
+      }
       button.addEventListener("click", () => {
         mark(layer);
         map.panTo(layer.getLatLng(), { animate: false });

