@@ -263,6 +263,10 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "end_unseen": "finish not seen",
         "next_same": "Plan from there, as before: {club} {distance}, {to}",
         "next_other": "Plan from there: {club} {distance}, {to}",
+        "next_note": (
+            "Plan from there: what planning anew from where the ball came to rest would play next, "
+            "from the clubs of the bag and as if the ball lay well."
+        ),
         "next_leave": "to leave {leave}",
         "next_green": "to the green",
         "shot_doubtful": "Doubtful, {share} sure",
