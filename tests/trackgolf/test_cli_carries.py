@@ -143,3 +143,27 @@ class TestCarries:
         result = run("carries", "--rounds", tmp_path, "--bag", season / "bag.toml")
         assert result.exit_code == 2
         assert str(Path("shots.geojson")) in result.stderr
+
+
+class TestApproaches:
+    def test_json(self, season):
+        result = run("approaches", "--rounds", season / "rounds", "--bag", season / "bag.toml", "--json")
+        assert result.exit_code == 0, result.output
+        document = json.loads(result.stdout)
+        assert set(document["curves"]) == {"green", "near", "down_in_two", "down_in_three", "strokes"}
+        for step in document["curves"]["green"]:
+            assert 0 <= step["range_80"][0] <= step["value"] <= step["range_80"][1] <= 1
+        # Derived: causes add up to the score against personal par.
+        total = sum(cause["strokes"] for cause in document["causes"])
+        assert total == pytest.approx(document["against_personal_par"], abs=0.01)
+
+    def test_text(self, season):
+        result = run("approaches", "--rounds", season / "rounds", "--bag", season / "bag.toml")
+        assert result.exit_code == 0, result.output
+        for told in (
+            "you reach the green",
+            "In regulation by personal par",
+            "putts over eighteen holes",
+            "Most goes on",
+        ):
+            assert told in result.stdout

@@ -44,6 +44,7 @@ def carries(
       trackgolf carries --since 2026-04-01 --write-bag new-bag.toml
     """
     from geo.files import write_texts
+    from trackgolf.learn.approaches import learn_approaches, preferred
     from trackgolf.learn.bag_write import bag_text
     from trackgolf.learn.carries import learn_carries
     from trackgolf.learn.carries_show import carries_json, carries_text
@@ -54,7 +55,10 @@ def carries(
     learned = learn_carries(rounds.shots, bag)
     files: list[tuple[Path, str]] = []
     if new_bag is not None:
-        files.append((new_bag, bag_text(bag, learned)))
+        distances = dict(zip(learned.clubs["club"], learned.clubs["distance_m"], strict=True))
+        files.append(
+            (new_bag, bag_text(bag, learned, preferred(bag, learn_approaches(rounds, bag), distances)))
+        )
     spare_sources([path for path, _ in files], [bag_path])
     write_texts(files)
     if as_json:

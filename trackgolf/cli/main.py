@@ -25,6 +25,7 @@ _COMMANDS = {
     "report": ("trackgolf.cli.report", "report", "Write the report of a round in the library."),
     "explain": ("trackgolf.cli.explain", "explain", "Tell how a hole was read from the track."),
     "carries": ("trackgolf.cli.carries", "carries", "Say what the clubs really do, from many rounds."),
+    "approaches": ("trackgolf.cli.approaches", "approaches", "Say from where the green is really reached."),
     "export": ("trackgolf.cli.export", "export", "Write rounds of the library for other programs."),
     "forget": ("trackgolf.cli.forget", "forget", "Take rounds or a player out of the library for good."),
 }

@@ -85,9 +85,9 @@ class ModelSettings:
     unnamed_weight: float = 0.45
     doubt: float = 1.08
     choice: ChoiceSettings = field(default_factory=ChoiceSettings)
-    most_sweeps: int = 500
-    fewest_sweeps: int = 120
-    sweep_budget: int = 4_000_000
+    most_sweeps: int = 120
+    fewest_sweeps: int = 40
+    sweep_budget: int = 1_200_000
     seed: int = 20_260_101
 
 

@@ -36,6 +36,9 @@ class ChoiceSettings:
         How many shots that belief is worth against what the player is seen to do.
     avoided : float
         Weight of clubs the player would rather not use.
+    length_sd, failed, negligible : float
+        A club is passed over where its likelihood is less than this share of the best one's, lengths of good strikes
+        being this wide and mishits of any length this dense.
     """
 
     reach: float = 1.03
@@ -45,6 +48,9 @@ class ChoiceSettings:
     long_power: float = 4.0
     worth: float = 6.0
     avoided: float = 0.15
+    length_sd: float = 0.13
+    failed: float = 0.15
+    negligible: float = 0.02
 
 
 @dataclass(frozen=True)
@@ -119,6 +125,13 @@ def lay_out_choices(
     possible = (distance_m[:, None] < 1.45 * stated_m) & (suits > 0)
     with np.errstate(invalid="ignore"):
         possible &= ~(asked < 0.7)
+    # What is most unlikely beforehand, be it a good strike or not, is not looked at: it costs time and tells nothing.
+    went = distance_m[:, None] / np.maximum(stated_m, 1e-9)
+    chance = suits * (
+        np.exp(-0.5 * ((went - 0.965) / settings.length_sd) ** 2) + settings.failed * (went < 1.0)
+    )
+    if clubs:
+        possible &= chance >= settings.negligible * chance.max(axis=1, keepdims=True)
     # The longest club is there for what no other can have done.
     if clubs:
         possible[~possible.any(axis=1), int(np.argmax(stated_m))] = True

@@ -100,7 +100,7 @@ def mixture_quantiles(means: Floats, sds: Floats, at: tuple[float, ...]) -> Floa
     found = np.empty((means.shape[1], len(at)))
     for c in range(means.shape[1]):
         low, high = (means[:, c] - 5 * sds[:, c]).min(), (means[:, c] + 5 * sds[:, c]).max()
-        grid = np.linspace(low, high, 400)
+        grid = np.linspace(low, high, 201)
         below = special.ndtr((grid[:, None] - means[:, c]) / sds[:, c]).mean(axis=1)
         found[c] = np.interp(at, below, grid)
     return found
@@ -145,9 +145,9 @@ def fit_clubs(
     return _Sampler(stated_m, swings, rows, settings).run()
 
 
-_SPREADS = np.exp(np.linspace(np.log(0.025), np.log(0.30), 26))
-_SCATTERS = np.linspace(0.002, 0.15, 38)
-_SHARES = np.linspace(0.01, 0.6, 60)
+_SPREADS = np.exp(np.linspace(np.log(0.025), np.log(0.30), 22))
+_SCATTERS = np.linspace(0.002, 0.15, 25)
+_SHARES = np.linspace(0.02, 0.6, 30)
 _ERROR_CLASSES = 5
 # The lengths of mishits are looked up in a table: entries a share of 1, and in all.
 _PER_SHARE, _TABLE = 200, 501
@@ -198,7 +198,7 @@ class _Sampler:
         sweeps = int(
             np.clip(rules.sweep_budget // max(len(self.shot), 1), rules.fewest_sweeps, rules.most_sweeps)
         )
-        burn = sweeps // 4
+        burn = max(20, sweeps // 5)
         kept: dict[str, list[Floats]] = {name: [] for name in ("mean", "sd", "spread", "mishit", "rest")}
         good_sum, row_sum = np.zeros(len(self.shot)), np.zeros(len(self.shot))
         for sweep in range(burn + sweeps):

@@ -34,6 +34,7 @@ _PLANNED = (
 )
 _HOLE_NUMBERS = (
     "hole",
+    "visit",
     "par",
     "length_m",
     "personal_par",

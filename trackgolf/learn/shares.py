@@ -105,7 +105,9 @@ def wilson_interval(hits: int, tries: int, interval: float = 0.8) -> tuple[float
     return float(max(0.0, middle - half)), float(min(1.0, middle + half))
 
 
-def mean_interval(values: ArrayLike, interval: float = 0.8) -> tuple[float, float, float]:
+def mean_interval(
+    values: ArrayLike, interval: float = 0.8, least_sd: float = 0.0
+) -> tuple[float, float, float]:
     """
     Give the mean of values with its interval (Student's t).
 
@@ -115,6 +117,8 @@ def mean_interval(values: ArrayLike, interval: float = 0.8) -> tuple[float, floa
         The values.
     interval : float, optional
         Share of such intervals that hold the true mean.
+    least_sd : float, optional
+        The values are taken to spread by no less than this.
 
     Returns
     -------
@@ -128,7 +132,9 @@ def mean_interval(values: ArrayLike, interval: float = 0.8) -> tuple[float, floa
     x = np.asarray(values, dtype=float)
     if x.size < 2:
         return (float(x[0]) if x.size else np.nan), np.nan, np.nan
-    half = float(stats.t.ppf(0.5 + interval / 2, x.size - 1) * x.std(ddof=1) / np.sqrt(x.size))
+    half = float(
+        stats.t.ppf(0.5 + interval / 2, x.size - 1) * max(float(x.std(ddof=1)), least_sd) / np.sqrt(x.size)
+    )
     return float(x.mean()), float(x.mean() - half), float(x.mean() + half)
 
 
