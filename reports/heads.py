@@ -79,13 +79,18 @@ def head_of_round(tables: RoundTables, words: Words) -> dict[str, Any]:
             when = words("when_start", **values)
         else:
             when = words("when", end=words.clock(head["end_time"], head["time_zone"]), **values)
+    score = _score(head, scored_holes(tables), words)
+    none = "no_plan" if tables.plan.empty else "none_compared"
     if head["layups"]:
         headline = words.count("headline_layups", head["layups"], within=head["layups_within"] or 0)
         if head["layups_unsure"]:
             headline += words.count("headline_unsure", head["layups_unsure"])
+        lede = [words("sentence", text=score)] if score else []
     else:
-        headline = words("headline_no_plan" if tables.plan.empty else "headline_none_compared")
-    lede = _score(head, scored_holes(tables), words) + _lost_most(tables, words) + _layups(layups, words)
+        # Without layups the score is the news, where there is one.
+        headline = score or words(f"headline_{none}")
+        lede = [words("sentence", text=words(f"headline_{none}"))] if score else []
+    lede += _lost_most(tables, words) + _layups(layups, words)
     return {"when": when, "headline": headline, "lede": Markup(" ").join(lede)}
 
 
@@ -138,23 +143,23 @@ def _lost_most(tables: RoundTables, words: Words) -> list[Markup]:
     causes = [cause for cause in strokes_by_cause(tables)[0] if cause.strokes > 0]
     if not causes or causes[0].strokes < 2 or (len(causes) > 1 and causes[0].strokes == causes[1].strokes):
         return []
-    return [words(f"lede_most_{causes[0].key}", n=causes[0].strokes)]
+    key = "any" if causes[0].key == "to_green" and tables.plan.empty else causes[0].key
+    return [words(f"lede_most_{key}", n=causes[0].strokes)]
 
 
-def _score(head: Any, scored: pd.DataFrame | None, words: Words) -> list[Markup]:
-    lede = []
-    if head["strokes"] is not None and head["personal_par"] is not None:
-        par = head["personal_par"] if scored is None else int(scored["personal_par"].sum())
-        over = head["strokes"] - par
-        against = (
-            words("lede_level") if not over else words("lede_over" if over > 0 else "lede_under", n=abs(over))
-        )
-        key = "lede_strokes_par" if scored is None else "lede_strokes_some"
-        count = 0 if scored is None else len(scored)
-        lede.append(words(key, strokes=head["strokes"], against=against, par=par, n=count))
-    elif head["strokes"] is not None:
-        lede.append(words("lede_strokes", strokes=head["strokes"]))
-    return lede
+def _score(head: Any, scored: pd.DataFrame | None, words: Words) -> Markup | None:
+    if head["strokes"] is None:
+        return None
+    if head["personal_par"] is None:
+        return words("score_strokes", strokes=head["strokes"])
+    par = head["personal_par"] if scored is None else int(scored["personal_par"].sum())
+    over = head["strokes"] - par
+    against = (
+        words("lede_level") if not over else words("lede_over" if over > 0 else "lede_under", n=abs(over))
+    )
+    key = "score_par" if scored is None else "score_some"
+    count = 0 if scored is None else len(scored)
+    return words(key, strokes=head["strokes"], against=against, par=par, n=count)
 
 
 def _layups(layups: pd.DataFrame, words: Words) -> list[Markup]:

@@ -108,6 +108,7 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
         map_holes=on_map,
         island=offline.data_island(drawn.island) if drawn else "",
         has_track=not tables.track.empty,
+        has_plan=not tables.plan.empty,
         has_onward=not tables.onward.empty,
         any_doubtful=bool((tables.shots["confidence"] < DOUBTFUL_BELOW).any()),
         holes=holes,

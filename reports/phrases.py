@@ -81,11 +81,12 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "headline_layups_many": "{within} of {n} layups finished where the plan wanted them",
         "headline_unsure_one": ", {n} is too close to call",
         "headline_unsure_many": ", {n} are too close to call",
-        "headline_no_plan": "A round without a plan to compare with",
+        "sentence": "{text}.",
+        "headline_no_plan": "There was no plan to compare with",
         "headline_none_compared": "No layup could be compared with the plan",
-        "lede_strokes_par": "{strokes} strokes, {against} a personal par of {par}.",
-        "lede_strokes_some": "{strokes} strokes on {n} holes, {against} the personal par of {par} there.",
-        "lede_strokes": "{strokes} strokes.",
+        "score_par": "{strokes} strokes, {against} a personal par of {par}",
+        "score_some": "{strokes} strokes on {n} holes, {against} the personal par of {par} there",
+        "score_strokes": "{strokes} strokes",
         "lede_under": "{n} under",
         "lede_over": "{n} over",
         "lede_level": "level with",
@@ -94,6 +95,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "lede_middle": "The middle of all layups: {offset}.",
         "lede_most_layups": "Most lost strokes ({n}) came on holes where a layup missed.",
         "lede_most_to_green": "Most lost strokes ({n}) were shots to the greens where no layup had missed.",
+        "lede_most_any": "Most lost strokes ({n}) were further shots to the greens than regulation.",
         "lede_most_putts": "Most lost strokes ({n}) were putts.",
         "lede_most_penalties": "Most lost strokes ({n}) were penalties.",
         "leaves_half": "Half the layups left within {length} of the planned distance.",
@@ -163,8 +165,8 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "cause_fewer_shots": "Saved on shots to the green",
         "cause_fewer_putts": "Saved on putts",
         "cause_all": "Against personal par",
-        "causes_note": (
-            "Counted beyond regulation, and beyond the putts that leaves, two as a rule. "
+        "causes_note": "Counted beyond regulation, and beyond the putts that leaves, two as a rule.",
+        "causes_note_layups": (
             "That a layup outside its tolerance cost the further shot of its hole is likely, not certain."
         ),
         "leaves_heading": "What the layups left",

@@ -88,6 +88,21 @@ class TestLayout:
             top = page.locator(".misses").bounding_box()["y"]
             assert top < 640
 
+    def test_labels_of_the_layups_do_not_touch_in_the_letters_of_this_machine(self, open_page, report):
+        page = open_page(report, width=360)
+        boxes = page.locator(".misses .tag").evaluate_all(
+            "all => all.map((text) => { const b = text.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; })"
+        )
+        assert len(boxes) > 30
+        # Letters leave room above and below them in their box [px].
+        rows = [(left + 0.5, top + 2.5, right - 0.5, bottom - 2.0) for left, top, right, bottom in boxes]
+        touching = [
+            (one, other)
+            for one, other in itertools.combinations(rows, 2)
+            if min(one[2], other[2]) > max(one[0], other[0]) and min(one[3], other[3]) > max(one[1], other[1])
+        ]
+        assert touching == []
+
     def test_paper_is_light_and_whole(self, open_page, report):
         page = open_page(report, color_scheme="dark")
         page.emulate_media(media="print", color_scheme="dark")

@@ -101,9 +101,16 @@ class TestHeadOfRound:
     def test_without_a_plan_it_says_so(self, round_tables):
         none = dict.fromkeys(("layups", "layups_within", "layups_unsure", "median_leave_error_m"))
         bare = with_header(round_tables, **none)
-        assert "could be compared" in text(heads.head_of_round(bare, WORDS)["headline"])
+        head = heads.head_of_round(bare, WORDS)
+        # Then the score is the news.
+        assert text(head["headline"]).startswith(f"{round_tables.header['strokes']} strokes on 17 holes, ")
+        assert text(head["lede"]).startswith("No layup could be compared with the plan. ")
         bare = dataclasses.replace(bare, plan=bare.plan.iloc[:0], comparison=bare.comparison.iloc[:0])
-        assert "without a plan" in text(heads.head_of_round(bare, WORDS)["headline"])
+        lede = text(heads.head_of_round(bare, WORDS)["lede"])
+        assert lede.startswith("There was no plan to compare with. ")
+        assert "layup" not in lede
+        unscored = with_header(bare, strokes=None)
+        assert text(heads.head_of_round(unscored, WORDS)["headline"]) == "There was no plan to compare with"
 
 
 class TestNumbers:

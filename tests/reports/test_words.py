@@ -108,6 +108,7 @@ class TestPhrases:
             "cause_",
             "lede_most_",
             "doubt_",
+            "headline_n",
         )
         card = {f"col_{name}" for name in CARD_COLUMNS}
         for key in ENGLISH:
