@@ -12,7 +12,7 @@ from trackgolf.bag import Bag, Club
 from trackgolf.club_names import parse_club_name
 from trackgolf.plan_ground import PlanGround
 
-__all__ = ["PlanPrices", "PlanRules", "Step", "find_steps"]
+__all__ = ["FirstShots", "PlanPrices", "PlanRules", "Step", "find_first_shots", "find_steps"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -20,6 +20,8 @@ Bools = npt.NDArray[np.bool_]
 
 # Lengths from arithmetic in metres and yards agree to this [m].
 _SAME_M = 1e-6
+# No hole takes more shots than this to reach.
+_MOST_SHOTS = 12
 # From this share of a hole's stations on, trouble beside them runs along the hole.
 _ALONG_SHARE = 0.5
 
@@ -132,6 +134,23 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class FirstShots:
+    """
+    What the arithmetic plays next from every station.
+
+    Attributes
+    ----------
+    club : numpy.ndarray of int, shape (n,)
+        Number of the club in the bag.
+    target : numpy.ndarray of int, shape (n,)
+        Station it is played to; -1 for the hole.
+    """
+
+    club: Ints
+    target: Ints
+
+
+@dataclass(frozen=True, slots=True)
 class _Swing:
     """A band of distances that a club covers in one way."""
 
@@ -206,6 +225,46 @@ def find_steps(ground: PlanGround, bag: Bag, allowed: int, rules: PlanRules) -> 
         station = target
     steps.append(_step(approaches, bag, station, None))
     return tuple(steps)
+
+
+def find_first_shots(ground: PlanGround, bag: Bag, most: int, rules: PlanRules) -> tuple[FirstShots, ...]:
+    """
+    Find what the cheapest way from every station begins with, as `find_steps` does from the tee.
+
+    Parameters
+    ----------
+    ground : PlanGround
+        Stations of the hole.
+    bag : Bag
+        The player's clubs, preferred distances and part swings.
+    most : int
+        The most shots to the green that are asked about.
+    rules : PlanRules
+        Distances and prices.
+
+    Returns
+    -------
+    tuple of FirstShots
+        With 1, 2 ... `most` shots left; where they do not suffice, with as few more as do.
+    """
+    approaches, layups = _approach_shots(ground, bag, rules), _layup_shots(ground, bag, rules)
+    prices, firsts = [approaches.price], [FirstShots(approaches.club, np.full(len(approaches.club), -1))]
+    stations = np.arange(len(approaches.club))
+    for _ in range(_MOST_SHOTS):
+        price = layups.price + prices[-1][None, :]
+        target = np.argmin(price, axis=1)
+        prices.append(price[stations, target])
+        firsts.append(FirstShots(layups.club[stations, target], target))
+    table = np.array(prices)
+    found = []
+    for shots in range(1, most + 1):
+        count = np.argmin(table[:shots], axis=0)
+        short = ~np.isfinite(table[:shots].min(axis=0))
+        count[short] = np.argmax(np.isfinite(table), axis=0)[short]
+        club = np.array([firsts[number].club[station] for station, number in enumerate(count)])
+        target = np.array([firsts[number].target[station] for station, number in enumerate(count)])
+        found.append(FirstShots(club, target))
+    return tuple(found)
 
 
 def _step(shots: _Shots, bag: Bag, start: int, target: int | None) -> Step:

@@ -1,0 +1,688 @@
+"""A hole made ready for planning: strokes as sparse rows and as spectra, over the grid."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+from scipy import fft, sparse
+
+from trackgolf.bag import Bag
+from trackgolf.strategy.grid import HoleGrid, make_grid, roll_matrix
+from trackgolf.strategy.outcomes import Pattern, pattern_of, pattern_putts
+from trackgolf.strategy.penalties import drop_cells
+from trackgolf.strategy.putting import MOST_PUTTS, putt_shares
+from trackgolf.strategy.settings import LIES, StrategySettings
+from trackgolf.strategy.site import HoleSite
+from trackgolf.strategy.swings import Swing, bag_swings, swing_from
+
+__all__ = ["Aims", "HoleModel", "NearAims", "make_model", "near_aims"]
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+# Balls farther from the hole than this putt as from here [m].
+_MOST_PUTT_M = 40.0
+# Aims farther than this beyond the hole are not tried [m].
+_PAST_HOLE_M = 30.0
+# Places around the hole that are aimed at from everywhere, besides the green [m].
+_AROUND_HOLE_M = 12.0
+# From this length on every second row and column is aimed at: neighbours of a wide pattern differ by nothing [m].
+_THIN_FROM_M = 60.0
+_SUB = 4
+# Rolls are told apart by this [cells].
+_ROLL_UNIT = 0.5
+# A bunker no farther from the hole than this and a short shot is played at the hole [m].
+_NEAR_SAND_M = 20.0
+
+
+@dataclass(frozen=True)
+class Aims:
+    """
+    Full and longer part swings at other places than the hole, from one lie.
+
+    Attributes
+    ----------
+    swing, turn, pair : numpy.ndarray of int, shape (n,)
+        Number of the swing, of the turn, and of the field of the two.
+    row, column : numpy.ndarray of int, shape (n,)
+        Target against the cell of the ball, or the nearer one of two.
+    next_row, next_column : numpy.ndarray of int, shape (n,)
+        The other one, where the target lies between two neighbours.
+    part : numpy.ndarray, shape (n,)
+        How far it lies towards that, from 0 to 1.
+    wide : numpy.ndarray of bool, shape (n,)
+        Whether it is tried from everywhere; if not, from the tee and at places around the green.
+    """
+
+    swing: Ints
+    turn: Ints
+    pair: Ints
+    row: Ints
+    column: Ints
+    next_row: Ints
+    next_column: Ints
+    part: Floats
+    wide: npt.NDArray[np.bool_]
+
+    def target(self, aim: int) -> tuple[float, float]:
+        """
+        Give a target exactly.
+
+        Parameters
+        ----------
+        aim : int
+            Its number.
+
+        Returns
+        -------
+        tuple of float
+            Rows and columns from the ball.
+        """
+        part = float(self.part[aim])
+        return (
+            float(self.row[aim]) * (1 - part) + float(self.next_row[aim]) * part,
+            float(self.column[aim]) * (1 - part) + float(self.next_column[aim]) * part,
+        )
+
+
+@dataclass(frozen=True)
+class NearAims:
+    """
+    Every way to aim at a place around the green, ordered by where it is played from.
+
+    Attributes
+    ----------
+    start : numpy.ndarray of int, shape (m,)
+        Flat numbers of the cells they are played from, each once.
+    begin : numpy.ndarray of int, shape (m,)
+        Where those of each begin in the arrays below.
+    aim, target : numpy.ndarray of int, shape (n,)
+        Number of the aim, and flat number of the cell it leads to.
+    """
+
+    start: Ints
+    begin: Ints
+    aim: Ints
+    target: Ints
+
+
+@dataclass
+class HoleModel:
+    """
+    A hole, a bag, and every stroke between cells.
+
+    Attributes
+    ----------
+    grid : HoleGrid
+        The cells.
+    settings : StrategySettings
+        What the plan goes by.
+    swings : tuple of tuple of Swing
+        For each of `LIES` the same swings in the same order.
+    over_par : float
+        Level of the player, for putts.
+    turns : numpy.ndarray, shape (m,)
+        Directions a pattern is turned in, clockwise from up [rad].
+    steps : numpy.ndarray of int, shape (k,)
+        Half cells a swing rolls on a fairway.
+    pairs : tuple of (int, int)
+        Swings and turns that have a field.
+    aims : tuple of Aims
+        For each of `LIES`.
+    putts : numpy.ndarray, shape (4, rows, columns)
+        Probabilities of 1 to 4 putts from each cell, averaged over it.
+    leave_off : numpy.ndarray, shape (rows, columns)
+        How far each cell is from a distance the player likes to play from, 0 to 1.
+    row_of : numpy.ndarray of int, shape (3, k, m)
+        Row of a stroke at the hole in the matrices below; -1 where there is none.
+    to_rest, to_drop : scipy.sparse.csr_array, shape (n, cells)
+        Probability that such a stroke rests in a cell, or is dropped there with a penalty stroke.
+    putt_error : numpy.ndarray, shape (n, 4)
+        What the grid gets wrong about the putts that such a stroke leaves.
+    pads : tuple of int
+        Rows and columns of the spectra, wide enough that no pattern comes round.
+    hole_turns : numpy.ndarray of int, shape (rows, columns)
+        Turn of a stroke from each cell at the hole.
+    last_row : int
+        The last row that is aimed at.
+    """
+
+    grid: HoleGrid
+    settings: StrategySettings
+    swings: tuple[tuple[Swing, ...], ...]
+    over_par: float
+    turns: Floats
+    steps: Ints
+    pairs: tuple[tuple[int, int], ...]
+    aims: tuple[Aims, ...]
+    putts: Floats
+    leave_off: Floats
+    row_of: Ints
+    to_rest: sparse.csr_array
+    to_drop: sparse.csr_array
+    putt_error: Floats
+    pads: tuple[int, int]
+    hole_turns: Ints
+    last_row: int
+    _rests: dict[tuple[int, int], sparse.csr_array] = field(default_factory=dict, repr=False)
+    _drops: dict[int, Ints] = field(default_factory=dict, repr=False)
+    _spectra: dict[int, npt.NDArray[np.complex64]] = field(default_factory=dict, repr=False)
+    _near: dict[int, NearAims] = field(default_factory=dict, repr=False)
+    _gone: dict[int, npt.NDArray[np.float32]] = field(default_factory=dict, repr=False)
+
+    @property
+    def played_lies(self) -> tuple[int, ...]:
+        """Lies there are on the hole; the first always, for the tee."""
+        return tuple(lie for lie in range(len(LIES)) if lie == 0 or self.grid.lie_shares[lie].any())
+
+    @property
+    def far_lies(self) -> tuple[int, ...]:
+        """Lies from which more than the hole may be aimed at."""
+        far = self.grid.to_hole_m > self.settings.short_m + _NEAR_SAND_M
+        return tuple(lie for lie in self.played_lies if lie == 0 or (self.grid.lie_shares[lie] > 0)[far].any())
+
+    @property
+    def kept_rows(self) -> Floats:
+        """Probability that a stroke at the hole is neither lost nor out of bounds, a row each."""
+        return np.asarray(self.to_rest @ self.grid.dry.ravel() + self.to_drop.sum(axis=1))
+
+    def rest(self, turn: int, steps: int) -> sparse.csr_array | None:
+        """
+        Give the matrix of rolls, see `roll_matrix`.
+
+        Parameters
+        ----------
+        turn : int
+            Number of the direction.
+        steps : int
+            Half cells the ball rolls on a fairway.
+
+        Returns
+        -------
+        scipy.sparse.csr_array or None
+            Cells of landing to cells of rest; None where the ball does not roll.
+        """
+        if steps == 0:
+            return None
+        key = (turn, steps)
+        if key not in self._rests:
+            angle = float(self.turns[turn])
+            self._rests[key] = roll_matrix(self.grid, angle, steps * _ROLL_UNIT, self.settings)
+        return self._rests[key]
+
+    def settled(self, weight: Floats, landed: Ints, turn: int, steps: int) -> Floats:
+        """
+        Let balls roll to rest.
+
+        Parameters
+        ----------
+        weight : numpy.ndarray, shape (n,)
+            How many.
+        landed : numpy.ndarray of int, shape (n,)
+            Flat numbers of the cells they land in.
+        turn, steps : int
+            Direction and half cells they roll on a fairway.
+
+        Returns
+        -------
+        numpy.ndarray, shape (cells,)
+            How many rest in each cell.
+        """
+        mass = np.bincount(landed, weights=weight, minlength=self.grid.dry.size)
+        rest = self.rest(turn, steps)
+        return np.asarray(mass if rest is None else rest.T @ mass)
+
+    def drop(self, turn: int) -> Ints:
+        """
+        Give the cells of drops, see `drop_cells`.
+
+        Parameters
+        ----------
+        turn : int
+            Number of the direction.
+
+        Returns
+        -------
+        numpy.ndarray of int, shape (rows, columns)
+            Flat numbers of cells, -1 where there is none.
+        """
+        if turn not in self._drops:
+            self._drops[turn] = drop_cells(self.grid, float(self.turns[turn]))
+        return self._drops[turn]
+
+    def landing(self, lie: int, swing: int, turn: int) -> Pattern:
+        """
+        Give the pattern of landings of a swing against its target.
+
+        Parameters
+        ----------
+        lie, swing, turn : int
+            Their numbers.
+
+        Returns
+        -------
+        Pattern
+            Where the ball lands; on a fairway it rolls on to the pattern of rest.
+        """
+        angle = float(self.turns[turn])
+        roll = int(self.steps[swing]) * _ROLL_UNIT
+        back = (-roll * math.cos(angle), -roll * math.sin(angle))
+        return pattern_of(self.swings[lie][swing], angle, self.settings, back)
+
+    def turn_of(self, row: npt.ArrayLike, column: npt.ArrayLike) -> Ints:
+        """
+        Find the nearest turn of a direction.
+
+        Parameters
+        ----------
+        row, column : array_like
+            The direction, up and right.
+
+        Returns
+        -------
+        numpy.ndarray of int
+            Numbers of turns.
+        """
+        count = len(self.turns)
+        angle = np.arctan2(np.asarray(column, dtype=float), np.asarray(row, dtype=float))
+        return np.asarray(np.rint(angle / (2 * math.pi) * count).astype(np.int64) % count)
+
+    def landed(self, after: Floats, dropped: Floats, turn: int) -> Floats:
+        """
+        Value every cell a ball may rest in or be dropped from.
+
+        Parameters
+        ----------
+        after : numpy.ndarray, shape (cells,)
+            Value of resting in a cell, times the part of it where one can.
+        dropped : numpy.ndarray, shape (cells,)
+            Value of being dropped on a cell, its penalty stroke included.
+        turn : int
+            Direction the ball came in.
+
+        Returns
+        -------
+        numpy.ndarray, shape (cells,)
+            The sum.
+        """
+        drop = self.drop(turn).ravel()
+        water = np.where(drop >= 0, self.grid.water.ravel(), 0.0)
+        return np.asarray(after + water * dropped[np.maximum(drop, 0)])
+
+    def fields(
+        self, after: Floats, dropped: Floats, lies: tuple[int, ...], wanted: dict[int, Ints] | None = None
+    ) -> Iterator[tuple[int, npt.NDArray[np.float32]]]:
+        """
+        Give the expected value of every swing and turn as a field over targets, a lie at a time.
+
+        Parameters
+        ----------
+        after, dropped : numpy.ndarray, shape (cells,)
+            As `landed` has them.
+        lies : tuple of int
+            Which lies to give.
+        wanted : dict of int to numpy.ndarray, optional
+            Pairs to fill in for each lie; the others stay 0. All if left out.
+
+        Yields
+        ------
+        lie : int
+            Number of the lie.
+        fields : numpy.ndarray, shape (pairs, rows, columns)
+            Expected value by target.
+        """
+        rows, columns = self.grid.shape
+        if not self.pairs:
+            for lie in lies:
+                yield lie, np.zeros((0, rows, columns), dtype=np.float32)
+            return
+        kinds = sorted({(turn, int(self.steps[swing])) for swing, turn in self.pairs})
+        padded = np.zeros((len(kinds), *self.pads), dtype=np.float32)
+        values = {turn: self.landed(after, dropped, turn) for turn in {turn for turn, _ in kinds}}
+        for number, (turn, steps) in enumerate(kinds):
+            rest, value = self.rest(turn, steps), values[turn]
+            worth = value if rest is None else rest @ value
+            padded[number, :rows, :columns] = worth.reshape(rows, columns)
+        spectra = fft.rfft2(padded)
+        which = np.array([kinds.index((turn, int(self.steps[swing]))) for swing, turn in self.pairs])
+        for lie in lies:
+            if wanted is None:
+                product = spectra[which] * self.spectrum(lie)
+                yield lie, fft.irfft2(product, s=self.pads, overwrite_x=True)[:, :rows, :columns]
+                continue
+            some = np.zeros((len(self.pairs), rows, columns), dtype=np.float32)
+            chosen = wanted[lie]
+            if len(chosen):
+                product = spectra[which[chosen]] * self.spectrum(lie)[chosen]
+                some[chosen] = fft.irfft2(product, s=self.pads, overwrite_x=True)[:, :rows, :columns]
+            yield lie, some
+
+    def gone(self, lie: int) -> npt.NDArray[np.float32]:
+        """
+        Give the probability of stroke and distance of every swing and turn, by target.
+
+        Parameters
+        ----------
+        lie : int
+            Number of the lie.
+
+        Returns
+        -------
+        numpy.ndarray, shape (pairs, rows, columns)
+            Probabilities.
+        """
+        if lie not in self._gone:
+            ones = np.ones(self.grid.dry.size)
+            for _, kept in self.fields(self.grid.dry.ravel(), ones, (lie,)):
+                self._gone[lie] = np.clip(1.0 - kept, 0.0, 1.0).astype(np.float32)
+        return self._gone[lie]
+
+    def near(self, lie: int) -> NearAims:
+        """
+        Give the aims around the green, see `near_aims`.
+
+        Parameters
+        ----------
+        lie : int
+            Number of the lie.
+
+        Returns
+        -------
+        NearAims
+            The ways to aim there.
+        """
+        if lie not in self._near:
+            self._near[lie] = near_aims(self, lie)
+        return self._near[lie]
+
+    def spectrum(self, lie: int) -> npt.NDArray[np.complex64]:
+        """
+        Give the transformed patterns of landing, turned round, a pair each.
+
+        Parameters
+        ----------
+        lie : int
+            Number of the lie.
+
+        Returns
+        -------
+        numpy.ndarray of complex, shape (pairs, ...)
+            The spectra.
+        """
+        if lie not in self._spectra:
+            kernels = np.zeros((len(self.pairs), *self.pads), dtype=np.float32)
+            for number, (swing, turn) in enumerate(self.pairs):
+                pattern = self.landing(lie, swing, turn)
+                spots = (pattern.row % self.pads[0], pattern.column % self.pads[1])
+                np.add.at(kernels[number], spots, pattern.weight.astype(np.float32))
+            self._spectra[lie] = np.conj(fft.rfft2(kernels))
+        return self._spectra[lie]
+
+
+def make_model(site: HoleSite, bag: Bag, settings: StrategySettings, over_par: float) -> HoleModel:
+    """
+    Make a hole ready.
+
+    Parameters
+    ----------
+    site : HoleSite
+        The hole.
+    bag : Bag
+        The clubs.
+    settings : StrategySettings
+        What the plan goes by.
+    over_par : float
+        Level of the player, strokes over par in 18 holes.
+
+    Returns
+    -------
+    HoleModel
+        The model; nothing in it depends on prices.
+    """
+    grid = make_grid(site, settings)
+    fairway = bag_swings(bag, settings)
+    swings = tuple(tuple(swing_from(swing, lie, settings) for swing in fairway) for lie in LIES)
+    count = round(360.0 / settings.turn_deg)
+    turns = np.arange(count) * (2 * math.pi / count)
+    steps = np.array([round(swing.roll_m / settings.cell_m / _ROLL_UNIT) for swing in fairway], dtype=np.int64)
+    pairs = _pairs(grid, fairway, turns, settings)
+    reach = max((_reach(swings, swing, settings) for swing in {swing for swing, _ in pairs}), default=0)
+    pads = tuple(fft.next_fast_len(size + reach, real=True) for size in grid.shape)
+    model = HoleModel(
+        grid=grid,
+        settings=settings,
+        swings=swings,
+        over_par=over_par,
+        turns=turns,
+        steps=steps,
+        pairs=pairs,
+        aims=tuple(_aims(grid, list(swings[lie]), pairs, count, settings) for lie in range(len(LIES))),
+        putts=_cell_putts(grid, over_par),
+        leave_off=_leave_off(grid, bag, fairway, settings),
+        row_of=np.full((len(LIES), len(fairway), count), -1, dtype=np.int64),
+        to_rest=sparse.csr_array((0, grid.dry.size)),
+        to_drop=sparse.csr_array((0, grid.dry.size)),
+        putt_error=np.zeros((0, MOST_PUTTS)),
+        pads=(pads[0], pads[1]),
+        hole_turns=_hole_turns(grid, count),
+        last_row=int(np.searchsorted(grid.up_m, grid.site.pin_m[1] + _PAST_HOLE_M)) - 1,
+    )
+    _add_rows_to_hole(model)
+    return model
+
+
+def _pairs(
+    grid: HoleGrid, swings: tuple[Swing, ...], turns: Floats, settings: StrategySettings
+) -> tuple[tuple[int, int], ...]:
+    """Say which swings in which directions have a field: longer ones, in the fan of the hole."""
+    legs = np.diff(grid.site.line_m, axis=0)
+    bends = np.abs(np.arctan2(legs[:, 0], legs[:, 1]))
+    widest = min(float(bends.max(initial=0.0)) + math.radians(settings.fan_deg), math.radians(120.0))
+    signed = (turns + math.pi) % (2 * math.pi) - math.pi
+    inside = [int(turn) for turn in np.flatnonzero(np.abs(signed) <= widest + 1e-9)]
+    tall = float(grid.up_m[-1] - grid.up_m[0])
+    return tuple(
+        (number, turn)
+        for number, swing in enumerate(swings)
+        if swing.high_m > settings.short_m and swing.low_m < tall
+        for turn in inside
+    )
+
+
+def _reach(swings: tuple[tuple[Swing, ...], ...], swing: int, settings: StrategySettings) -> int:
+    """Say how many cells a pattern may reach to one side, so that it does not come round the other."""
+    widest = max((lies[swing] for lies in swings), key=lambda s: s.long_m)
+    length = widest.length_m
+    topped = (1 - settings.topped_long + 3.2 * settings.topped_long_spread) * length
+    crooked = 3.2 * max(settings.crooked_side_spread * length, widest.side_m, widest.long_m)
+    return math.ceil((max(topped, crooked) + widest.roll_m) / settings.cell_m) + 1
+
+
+def _aims(
+    grid: HoleGrid,
+    swings: list[Swing],
+    pairs: tuple[tuple[int, int], ...],
+    count: int,
+    settings: StrategySettings,
+) -> Aims:
+    """List the targets of every swing, against the ball."""
+    number_of = {pair: number for number, pair in enumerate(pairs)}
+    rows: list[tuple[int, int, int, int, int, int, int, float, bool]] = []
+    for number in sorted({swing for swing, _ in pairs}):
+        swing = swings[number]
+        targets = _gripped_down(swing, grid.cell_m, settings)
+        if not swing.part:
+            targets += _in_full(swing.high_m / grid.cell_m, grid.cell_m)
+        for row, column, next_row, next_column, part, wide in targets:
+            turn = round(math.atan2(column, row) / (2 * math.pi) * count) % count
+            if (number, turn) in number_of:
+                pair = number_of[number, turn]
+                rows.append((number, turn, pair, row, column, next_row, next_column, part, wide))
+    rows.sort(key=lambda aim: aim[2])
+    whole = np.array([row[:7] for row in rows], dtype=np.int64).reshape(-1, 7)
+    part = np.array([row[7] for row in rows], dtype=np.float64)
+    return Aims(*whole.T, part=part, wide=np.array([row[8] for row in rows], dtype=bool))
+
+
+_Target = tuple[int, int, int, int, float, bool]
+
+
+def _gripped_down(swing: Swing, cell_m: float, settings: StrategySettings) -> list[_Target]:
+    """List the cells a swing is aimed at with less than its full length."""
+    widest = math.floor(swing.high_m / cell_m)
+    row, column = (axis.ravel() for axis in np.mgrid[-widest : widest + 1, -widest : widest + 1])
+    length = np.hypot(row, column) * cell_m
+    band = (length >= swing.low_m) & (length <= swing.high_m) & (length > settings.short_m - cell_m)
+    wide = (length < _THIN_FROM_M) | ((row % 2 == 0) & (column % 2 == 0))
+    spots = [(int(row[i]), int(column[i]), bool(wide[i])) for i in np.flatnonzero(band)]
+    return [(down, across, down, across, 0.0, everywhere) for down, across, everywhere in spots]
+
+
+def _in_full(length: float, cell_m: float) -> list[_Target]:
+    """
+    List targets at exactly the full length, where its circle crosses rows or columns of cells [cells].
+
+    On a grid alone a full swing would lose half a cell, and a hole is several full swings.
+    """
+    targets: list[_Target] = []
+    step = 1
+    most = math.floor(length) // step
+    for whole in range(-most * step, most * step + 1, step):
+        other = math.sqrt(length * length - whole * whole)
+        if abs(whole) > other:
+            continue
+        for exact in (other, -other):
+            near = math.floor(exact)
+            part = exact - near
+            targets += [(near, whole, near + 1, whole, part, True), (whole, near, whole, near + 1, part, True)]
+    return targets
+
+
+def near_aims(model: HoleModel, lie: int) -> NearAims:
+    """
+    List every way to aim at a place around the green.
+
+    Parameters
+    ----------
+    model : HoleModel
+        The hole.
+    lie : int
+        Number of the lie.
+
+    Returns
+    -------
+    NearAims
+        The ways, for aims that are not tried from everywhere.
+    """
+    grid, aims = model.grid, model.aims[lie]
+    rows, columns = grid.shape
+    number = np.flatnonzero(~aims.wide & ~np.array([swing.tee_only for swing in model.swings[lie]])[aims.swing])
+    green = np.flatnonzero((grid.green > 0).ravel() | (grid.to_hole_m.ravel() < _AROUND_HOLE_M))
+    to_row, to_column = np.divmod(green, columns)
+    row, column = to_row[:, None] - aims.row[number], to_column[:, None] - aims.column[number]
+    inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+    start = (row * columns + column)[inside]
+    aim = np.broadcast_to(number, inside.shape)[inside]
+    target = np.broadcast_to(green[:, None], inside.shape)[inside]
+    order = np.argsort(start, kind="stable")
+    unique, begin = np.unique(start[order], return_index=True)
+    return NearAims(unique, begin, aim[order], target[order])
+
+
+def _cell_putts(grid: HoleGrid, over_par: float) -> Floats:
+    """Average the putts over each cell."""
+    inner = ((np.arange(_SUB) + 0.5) / _SUB - 0.5) * grid.cell_m
+    up = grid.up_m[:, None] + inner - grid.site.pin_m[1]
+    right = grid.right_m[:, None] + inner - grid.site.pin_m[0]
+    away = np.hypot(up[:, None, :, None], right[None, :, None, :])
+    shares = putt_shares(np.minimum(away, _MOST_PUTT_M), over_par)
+    return np.asarray(np.moveaxis(shares.mean(axis=(2, 3)), -1, 0))
+
+
+def _hole_turns(grid: HoleGrid, count: int) -> Ints:
+    """Find the turn of a stroke at the hole from each cell."""
+    pin = grid.site.pin_m
+    angle = np.arctan2(pin[0] - grid.right_m[None, :], pin[1] - grid.up_m[:, None])
+    return np.asarray(np.rint(angle / (2 * math.pi) * count).astype(np.int64) % count)
+
+
+def _leave_off(
+    grid: HoleGrid, bag: Bag, swings: tuple[Swing, ...], settings: StrategySettings
+) -> Floats:
+    """Say how far the places to play from are from a distance the player likes."""
+    if not bag.approaches:
+        return np.zeros(grid.shape)
+    liked = np.array([approach.distance_m for approach in bag.approaches])
+    off = np.abs(grid.to_hole_m[..., None] - liked).min(axis=-1)
+    longest = max((swing.high_m for swing in swings if not swing.tee_only), default=0.0)
+    inside = (grid.to_hole_m >= settings.leave_from_m) & (grid.to_hole_m <= longest)
+    return np.where(inside, np.minimum(off / settings.leave_span_m, 1.0), 0.0)
+
+
+def _add_rows_to_hole(model: HoleModel) -> None:
+    """Fill in the strokes at the hole."""
+    grid, settings = model.grid, model.settings
+    cells = grid.dry.size
+    columns = grid.shape[1]
+    tall = float(grid.to_hole_m.max())
+    pin_row = (grid.site.pin_m[1] - grid.up_m[0]) / grid.cell_m
+    pin_column = (grid.site.pin_m[0] - grid.right_m[0]) / grid.cell_m
+    base_row, base_column = round(pin_row), round(pin_column)
+    within = (pin_row - base_row, pin_column - base_column)
+    putts = model.putts.reshape(MOST_PUTTS, -1)
+    rest_rows: list[Floats] = []
+    indexes: list[Ints] = []
+    drop_rows: list[Floats] = []
+    drop_indexes: list[Ints] = []
+    errors = []
+    number = 0
+    water = grid.water.ravel()
+    for lie, swings in enumerate(model.swings):
+        # Sand is where it is; fairway and rough may be anywhere, if only between the samples of a cell.
+        sand = LIES[lie] == "bunker"
+        playable = grid.lie_shares[lie] > 0 if sand else np.ones(grid.shape, dtype=bool)
+        for swing_number, swing in enumerate(swings):
+            if swing.low_m > tall:
+                continue
+            near = playable & (grid.to_hole_m >= swing.low_m * 0.99) & (grid.to_hole_m <= swing.high_m * 1.01)
+            smooth = pattern_putts(swing, settings, model.over_par, _MOST_PUTT_M)
+            for turn in np.unique(model.hole_turns[near]):
+                pattern = pattern_of(swing, float(model.turns[turn]), settings, within)
+                row, column = base_row + pattern.row, base_column + pattern.column
+                inside = (row >= 0) & (row < grid.shape[0]) & (column >= 0) & (column < columns)
+                flat = row[inside] * columns + column[inside]
+                seen = putts[:, flat] @ pattern.weight[inside]
+                # Off the grid putts as from far away, like the far cells.
+                seen += putts[:, 0] * pattern.weight[~inside].sum()
+                errors.append(smooth - seen)
+                steps = int(model.steps[swing_number])
+                roll, angle = steps * _ROLL_UNIT, float(model.turns[turn])
+                landing = (within[0] - roll * math.cos(angle), within[1] - roll * math.sin(angle))
+                pattern = pattern_of(swing, angle, settings, landing)
+                row, column = base_row + pattern.row, base_column + pattern.column
+                inside = (row >= 0) & (row < grid.shape[0]) & (column >= 0) & (column < columns)
+                landed = row[inside] * columns + column[inside]
+                mass = model.settled(pattern.weight[inside], landed, int(turn), steps)
+                at = np.flatnonzero(mass)
+                rest_rows.append(mass[at])
+                indexes.append(at)
+                drop = model.drop(int(turn)).ravel()
+                wet = at[(water[at] > 0) & (drop[at] >= 0)]
+                drop_rows.append(mass[wet] * water[wet])
+                drop_indexes.append(drop[wet])
+                model.row_of[lie, swing_number, turn] = number
+                number += 1
+    model.to_rest = _csr(rest_rows, indexes, cells)
+    model.to_drop = _csr(drop_rows, drop_indexes, cells)
+    model.putt_error = np.array(errors).reshape(-1, MOST_PUTTS)
+
+
+def _csr(values: list[Floats], columns: list[Ints], cells: int) -> sparse.csr_array:
+    ends = np.concatenate([[0], np.cumsum([len(row) for row in values])]).astype(np.int64)
+    data = np.concatenate([*values, np.empty(0)])
+    where = np.concatenate([*columns, np.empty(0, dtype=np.int64)])
+    return sparse.csr_array((data, where, ends), shape=(len(values), cells))
