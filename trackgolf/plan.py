@@ -18,7 +18,16 @@ from trackgolf.personal_par import personal_pars
 from trackgolf.plan_ground import PlanGround, plan_frame, plan_grounds
 from trackgolf.plan_search import PlanPrices, PlanRules, Step, find_steps
 
-__all__ = ["PLAN_COLUMNS", "ROLES", "Plan", "PlanSettings", "plan_round", "tolerance_m"]
+__all__ = [
+    "PLAN_COLUMNS",
+    "ROLES",
+    "Plan",
+    "PlanSettings",
+    "check_lengths",
+    "plan_round",
+    "plan_rules",
+    "tolerance_m",
+]
 
 PLAN_COLUMNS = (
     "hole",
@@ -152,14 +161,8 @@ def plan_round(course: Course, bag: Bag, settings: PlanSettings | None = None) -
     allowed_shots = {
         int(hole): int(shots) for hole, shots in zip(pars["hole"], pars["regulation_shots"], strict=True)
     }
-    _check_lengths(course)
-    rules = PlanRules(
-        settings.margin_m,
-        settings.corner_m,
-        settings.shortest_layup_m,
-        settings.full_share,
-        settings.prices,
-    )
+    check_lengths(course)
+    rules = plan_rules(settings)
     unit_m = YARD_M if bag.units == "yd" else 1.0
     frame = plan_frame(course)
     grounds = plan_grounds(
@@ -213,8 +216,43 @@ def tolerance_m(spread_long_m: float) -> float:
     return max(_TOLERANCE_M, spread_long_m)
 
 
-def _check_lengths(course: Course) -> None:
-    """Refuse holes without a usable length."""
+def plan_rules(settings: PlanSettings) -> PlanRules:
+    """
+    Take from the settings what the search goes by.
+
+    Parameters
+    ----------
+    settings : PlanSettings
+        What the plan goes by.
+
+    Returns
+    -------
+    PlanRules
+        Distances and prices.
+    """
+    return PlanRules(
+        settings.margin_m,
+        settings.corner_m,
+        settings.shortest_layup_m,
+        settings.full_share,
+        settings.prices,
+    )
+
+
+def check_lengths(course: Course) -> None:
+    """
+    Refuse holes without a usable length.
+
+    Parameters
+    ----------
+    course : Course
+        The course.
+
+    Raises
+    ------
+    CourseError
+        If a hole has no length, or none that a hole has.
+    """
     bad = [
         str(hole.number)
         for hole in course.holes

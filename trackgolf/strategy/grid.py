@@ -115,8 +115,8 @@ def make_grid(site: HoleSite, settings: StrategySettings) -> HoleGrid:
         The cells.
     """
     cell = settings.cell_m
-    low = site.line_m.min(axis=0) - (settings.side_m, settings.behind_m)
-    high = site.line_m.max(axis=0) + (settings.side_m, settings.beyond_m)
+    low = site.line_m.min(axis=0) - np.array([settings.side_m, settings.behind_m])
+    high = site.line_m.max(axis=0) + np.array([settings.side_m, settings.beyond_m])
     first = np.ceil(low / cell).astype(int)
     last = np.floor(high / cell).astype(int)
     right = np.arange(first[0], last[0] + 1) * cell

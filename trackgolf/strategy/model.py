@@ -183,7 +183,9 @@ class HoleModel:
     def far_lies(self) -> tuple[int, ...]:
         """Lies from which more than the hole may be aimed at."""
         far = self.grid.to_hole_m > self.settings.short_m + _NEAR_SAND_M
-        return tuple(lie for lie in self.played_lies if lie == 0 or (self.grid.lie_shares[lie] > 0)[far].any())
+        return tuple(
+            lie for lie in self.played_lies if lie == 0 or (self.grid.lie_shares[lie] > 0)[far].any()
+        )
 
     @property
     def kept_rows(self) -> Floats:
@@ -447,8 +449,10 @@ def make_model(site: HoleSite, bag: Bag, settings: StrategySettings, over_par: f
     fairway = bag_swings(bag, settings)
     swings = tuple(tuple(swing_from(swing, lie, settings) for swing in fairway) for lie in LIES)
     count = round(360.0 / settings.turn_deg)
-    turns = np.arange(count) * (2 * math.pi / count)
-    steps = np.array([round(swing.roll_m / settings.cell_m / _ROLL_UNIT) for swing in fairway], dtype=np.int64)
+    turns: Floats = np.arange(count, dtype=np.float64) * (2 * math.pi / count)
+    steps = np.array(
+        [round(swing.roll_m / settings.cell_m / _ROLL_UNIT) for swing in fairway], dtype=np.int64
+    )
     pairs = _pairs(grid, fairway, turns, settings)
     reach = max((_reach(swings, swing, settings) for swing in {swing for swing, _ in pairs}), default=0)
     pads = tuple(fft.next_fast_len(size + reach, real=True) for size in grid.shape)
@@ -516,7 +520,7 @@ def _aims(
         swing = swings[number]
         targets = _gripped_down(swing, grid.cell_m, settings)
         if not swing.part:
-            targets += _in_full(swing.high_m / grid.cell_m, grid.cell_m)
+            targets += _in_full(swing.high_m / grid.cell_m)
         for row, column, next_row, next_column, part, wide in targets:
             turn = round(math.atan2(column, row) / (2 * math.pi) * count) % count
             if (number, turn) in number_of:
@@ -524,8 +528,12 @@ def _aims(
                 rows.append((number, turn, pair, row, column, next_row, next_column, part, wide))
     rows.sort(key=lambda aim: aim[2])
     whole = np.array([row[:7] for row in rows], dtype=np.int64).reshape(-1, 7)
-    part = np.array([row[7] for row in rows], dtype=np.float64)
-    return Aims(*whole.T, part=part, wide=np.array([row[8] for row in rows], dtype=bool))
+    swing_of, turn_of, pair_of, row_of, column_of, next_row_of, next_column_of = whole.T
+    parts = np.array([row[7] for row in rows], dtype=np.float64)
+    wides = np.array([row[8] for row in rows], dtype=np.bool_)
+    return Aims(
+        swing_of, turn_of, pair_of, row_of, column_of, next_row_of, next_column_of, part=parts, wide=wides
+    )
 
 
 _Target = tuple[int, int, int, int, float, bool]
@@ -542,23 +550,25 @@ def _gripped_down(swing: Swing, cell_m: float, settings: StrategySettings) -> li
     return [(down, across, down, across, 0.0, everywhere) for down, across, everywhere in spots]
 
 
-def _in_full(length: float, cell_m: float) -> list[_Target]:
+def _in_full(length: float) -> list[_Target]:
     """
     List targets at exactly the full length, where its circle crosses rows or columns of cells [cells].
 
     On a grid alone a full swing would lose half a cell, and a hole is several full swings.
     """
     targets: list[_Target] = []
-    step = 1
-    most = math.floor(length) // step
-    for whole in range(-most * step, most * step + 1, step):
+    most = math.floor(length)
+    for whole in range(-most, most + 1):
         other = math.sqrt(length * length - whole * whole)
         if abs(whole) > other:
             continue
         for exact in (other, -other):
             near = math.floor(exact)
             part = exact - near
-            targets += [(near, whole, near + 1, whole, part, True), (whole, near, whole, near + 1, part, True)]
+            targets += [
+                (near, whole, near + 1, whole, part, True),
+                (whole, near, whole, near + 1, part, True),
+            ]
     return targets
 
 
@@ -580,7 +590,9 @@ def near_aims(model: HoleModel, lie: int) -> NearAims:
     """
     grid, aims = model.grid, model.aims[lie]
     rows, columns = grid.shape
-    number = np.flatnonzero(~aims.wide & ~np.array([swing.tee_only for swing in model.swings[lie]])[aims.swing])
+    number = np.flatnonzero(
+        ~aims.wide & ~np.array([swing.tee_only for swing in model.swings[lie]])[aims.swing]
+    )
     green = np.flatnonzero((grid.green > 0).ravel() | (grid.to_hole_m.ravel() < _AROUND_HOLE_M))
     to_row, to_column = np.divmod(green, columns)
     row, column = to_row[:, None] - aims.row[number], to_column[:, None] - aims.column[number]
@@ -610,9 +622,7 @@ def _hole_turns(grid: HoleGrid, count: int) -> Ints:
     return np.asarray(np.rint(angle / (2 * math.pi) * count).astype(np.int64) % count)
 
 
-def _leave_off(
-    grid: HoleGrid, bag: Bag, swings: tuple[Swing, ...], settings: StrategySettings
-) -> Floats:
+def _leave_off(grid: HoleGrid, bag: Bag, swings: tuple[Swing, ...], settings: StrategySettings) -> Floats:
     """Say how far the places to play from are from a distance the player likes."""
     if not bag.approaches:
         return np.zeros(grid.shape)

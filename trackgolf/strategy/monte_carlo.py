@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -32,14 +33,14 @@ class Truth:
 
     Attributes
     ----------
-    distance_factor : float
-        True distances as a share of those in the bag.
-    mishit_factor : float
+    distance_factor : float or numpy.ndarray
+        True distances as a share of those in the bag; one for all plays or one for each.
+    mishit_factor : float or numpy.ndarray
         True shares of mishits likewise.
     """
 
-    distance_factor: float = 1.0
-    mishit_factor: float = 1.0
+    distance_factor: float | Floats = 1.0
+    mishit_factor: float | Floats = 1.0
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,10 @@ def play_hole(
     the grid, in steps of one metre.
     """
     truth = truth or Truth()
+    truth = Truth(
+        np.broadcast_to(np.asarray(truth.distance_factor, dtype=float), (count,)),
+        np.broadcast_to(np.asarray(truth.mishit_factor, dtype=float), (count,)),
+    )
     model = solution.model
     ground = _picture(solution)
     tee = model.grid.site.line_m[0]
@@ -133,11 +138,13 @@ def _stroke(
     """Play one stroke of every ball that is still in play, in place."""
     model = solution.model
     grid, settings = model.grid, model.settings
-    right, up, lie, strokes, penalties = state
+    right, up, lie, strokes, _ = state
     row, column = grid.cell_at(right[playing], up[playing])
     row, column = np.clip(row, 0, grid.shape[0] - 1), np.clip(column, 0, grid.shape[1] - 1)
     teed = lie[playing] < 0
-    kind = np.where(teed, 0, [LIES.index(GROUND[max(value, 0)]) if value in _PLAYED else 0 for value in lie[playing]])
+    kind = np.where(
+        teed, 0, [LIES.index(GROUND[max(value, 0)]) if value in _PLAYED else 0 for value in lie[playing]]
+    )
     # A bunker too small for the grid to see is planned like rough.
     unseen = (kind == LIES.index("bunker")) & (grid.lie_shares[LIES.index("bunker"), row, column] <= 0)
     kind = np.where(unseen, LIES.index("rough"), kind)
@@ -153,11 +160,7 @@ def _stroke(
         group = playing[which.ravel() == number]
         stroke = stroke_at(model, int(kind_of), int(choice_of))
         swing = model.swings[int(kind_of)][stroke.swing]
-        true_swing = replace(
-            swing,
-            length_m=swing.length_m * truth.distance_factor,
-            mishit_share=min(swing.mishit_share * truth.mishit_factor, 0.95),
-        )
+        factor = np.asarray(truth.distance_factor)[group]
         start_right, start_up = right[group].copy(), up[group].copy()
         if stroke.at_hole:
             aim_right, aim_up = grid.site.pin_m[0] - start_right, grid.site.pin_m[1] - start_up
@@ -165,9 +168,10 @@ def _stroke(
             aim_right = np.full(len(group), stroke.column * grid.cell_m)
             aim_up = np.full(len(group), stroke.row * grid.cell_m)
         turn = np.arctan2(aim_right, aim_up)
-        length = np.hypot(aim_right, aim_up) * truth.distance_factor
-        long, side = sample_pattern(true_swing, settings, len(group), rng)
-        roll = swing.roll_m * truth.distance_factor
+        length = np.hypot(aim_right, aim_up) * factor
+        mishits = np.asarray(truth.mishit_factor)[group]
+        long, side = sample_pattern(swing, settings, rng, factor, mishits)
+        roll = swing.roll_m * factor
         flown = length + long - roll
         sin, cos = np.sin(turn), np.cos(turn)
         land_right = start_right + flown * sin + side * cos
@@ -189,14 +193,14 @@ def _roll(
     up: Floats,
     sin: Floats,
     cos: Floats,
-    roll_m: float,
+    roll_m: Floats,
     shares: dict[str, float],
 ) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
     """Roll balls on in small steps, as far as the ground lets them."""
     right, up = right.copy(), up.copy()
     found = ground.at(right, up)
     slow = np.array([shares.get(name, 0.0) for name in GROUND] + [0.0])
-    left = np.full(len(right), roll_m)
+    left = roll_m.copy()
     moving = left > 0
     while moving.any():
         share = slow[found]
@@ -271,7 +275,7 @@ def _drop(
 def _from_line(line: Floats, right: Floats, up: Floats) -> Floats:
     """Measure from the line of play."""
     best = np.full(len(right), np.inf)
-    for (x0, y0), (x1, y1) in zip(line[:-1], line[1:], strict=True):
+    for (x0, y0), (x1, y1) in itertools.pairwise(line.tolist()):
         dx, dy = x1 - x0, y1 - y0
         share = np.clip(((right - x0) * dx + (up - y0) * dy) / max(dx * dx + dy * dy, 1e-9), 0.0, 1.0)
         best = np.minimum(best, np.hypot(right - x0 - share * dx, up - y0 - share * dy))

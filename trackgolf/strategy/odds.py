@@ -134,7 +134,10 @@ def _play(solution: Solution, stage: Stage, strokes: int, tally: _Tally) -> None
             swing = -1 - choice[at_hole]
             row = model.row_of[lie, swing, model.hole_turns.ravel()[spots[at_hole]]]
             rows = np.stack(
-                [np.bincount(row, weights=side, minlength=model.to_rest.shape[0]) for side in mass[:, at_hole]]
+                [
+                    np.bincount(row, weights=side, minlength=model.to_rest.shape[0])
+                    for side in mass[:, at_hole]
+                ]
             )
             rest = (model.to_rest.T @ rows.T).T
             dropped = (model.to_drop.T @ rows.T).T
@@ -192,7 +195,7 @@ def _play_far(
                 for side in range(2)
             ]
         )
-        dropped = np.stack(
+        dropped: Floats = np.stack(
             [
                 np.bincount(drop[wet], weights=rest[side, wet] * grid.water.ravel()[wet], minlength=cells)
                 for side in range(2)

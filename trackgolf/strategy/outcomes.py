@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -139,9 +139,7 @@ def pattern_of(
 
 # As many as a round's holes share: patterns in the fan of each, from each lie.
 @lru_cache(maxsize=4000)
-def _laid(
-    parts: tuple[Part, ...], turn_rad: float, cell: float, target: tuple[float, float]
-) -> Pattern:
+def _laid(parts: tuple[Part, ...], turn_rad: float, cell: float, target: tuple[float, float]) -> Pattern:
     sin, cos = math.sin(turn_rad), math.cos(turn_rad)
     pieces: list[tuple[Ints, Ints, Floats]] = []
     for part in parts:
@@ -209,7 +207,11 @@ def _parts_putts(parts: tuple[Part, ...], over_par: float, most_m: float) -> Flo
 
 
 def sample_pattern(
-    swing: Swing, settings: StrategySettings, count: int, rng: np.random.Generator
+    swing: Swing,
+    settings: StrategySettings,
+    rng: np.random.Generator,
+    distance_factor: Floats,
+    mishit_factor: Floats,
 ) -> tuple[Floats, Floats]:
     """
     Play a swing many times on even ground.
@@ -220,23 +222,28 @@ def sample_pattern(
         The swing, from its lie.
     settings : StrategySettings
         What mishits look like.
-    count : int
-        How many times.
     rng : numpy.random.Generator
         Chance.
+    distance_factor, mishit_factor : numpy.ndarray, shape (n,)
+        True distances and shares of mishits as parts of the stated ones, a stroke each.
 
     Returns
     -------
-    long_m, right_m : numpy.ndarray, shape (count,)
-        Where the balls rest against the target [m].
+    long_m, right_m : numpy.ndarray, shape (n,)
+        Where the balls rest against the target of the true distance [m].
     """
-    parts = pattern_parts(swing, settings)
-    which = rng.choice(len(parts), size=count, p=[part.share for part in parts])
+    count = len(distance_factor)
+    # With half of the strokes mishit all three parts are there, in one order.
+    parts = pattern_parts(replace(swing, mishit_share=0.5), settings)
+    mishit = rng.random(count) < np.minimum(swing.mishit_share * mishit_factor, 0.95)
+    topped = rng.random(count) < settings.topped_share
+    which = np.where(mishit, np.where(topped, 1, 2), 0)
     values = np.array([(part.long_m, part.long_sd_m, part.side_sd_m) for part in parts])[which]
     # Cut off like the pattern, by drawing the far ones again at a radius within.
     radius = np.sqrt(-2.0 * np.log(1.0 - rng.random(count) * (1.0 - math.exp(-0.5 * _CUT**2))))
     angle = rng.random(count) * 2.0 * math.pi
-    return values[:, 0] + values[:, 1] * radius * np.cos(angle), values[:, 2] * radius * np.sin(angle)
+    long = values[:, 0] * distance_factor + values[:, 1] * radius * np.cos(angle)
+    return long, values[:, 2] * radius * np.sin(angle)
 
 
 def _normal_points() -> Floats:

@@ -12,7 +12,7 @@ from geo.line import along_across, point_at
 from trackgolf.bag import Bag
 from trackgolf.plan_ground import PlanGround
 from trackgolf.plan_search import PlanRules, find_first_shots
-from trackgolf.strategy.model import HoleModel
+from trackgolf.strategy.model import Aims, HoleModel
 from trackgolf.strategy.settings import LIES
 from trackgolf.strategy.swings import from_tee_only
 from trackgolf.strategy.value import Goal, Policy
@@ -162,7 +162,7 @@ def _choose(model: HoleModel, bag: Bag, lie: int, wanted: _Wish) -> Ints:
     return chosen
 
 
-def _nearest(aims, near: Ints, way_m: Floats, reach_m: float, cell_m: float) -> Ints:  # noqa: ANN001
+def _nearest(aims: Aims, near: Ints, way_m: Floats, reach_m: float, cell_m: float) -> Ints:
     """Find the aims nearest to wanted ones, which are cut to the reach of the club."""
     from scipy.spatial import cKDTree
 

@@ -162,13 +162,13 @@ def _site(
 ) -> HoleSite:
     if frame is None or hole.line is None:
         pin = np.array([0.0, hole.length_m])
-        green = shapely.Point(pin).buffer(settings.green_radius_m)
+        bare_green = shapely.Point(pin).buffer(settings.green_radius_m)
         line = np.array([[0.0, 0.0], pin])
         return HoleSite(
-            hole.number, line, pin, (("green", green),), None, False, False, None, np.zeros(2), 0.0
+            hole.number, line, pin, (("green", bare_green),), None, False, False, None, np.zeros(2), 0.0
         )
     line_m = np.asarray(frame.geometry_to_metres(hole.line).coords)[:, :2]
-    green = None if hole.green is None else shapely.make_valid(frame.geometry_to_metres(hole.green))
+    green: Any = None if hole.green is None else shapely.make_valid(frame.geometry_to_metres(hole.green))
     place = hole.pin if hole.pin is not None else hole.green
     if place is None:
         hole_m = line_m[-1]

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from trackgolf.strategy.kept import Forced
 from trackgolf.strategy.model import HoleModel
 from trackgolf.strategy.putting import MOST_PUTTS
 from trackgolf.strategy.settings import LIES, Prices
 
-__all__ = ["Goal", "Solution", "Stage", "Stroke", "solve", "stroke_at", "sweep"]
+__all__ = ["Goal", "Policy", "Solution", "Stage", "Stroke", "follow", "solve", "stroke_at", "sweep"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -162,6 +163,7 @@ def solve(
     prices: Prices | None = None,
     start: Solution | None = None,
     policy: Policy | None = None,
+    forced: dict[int, Forced] | None = None,
 ) -> Solution:
     """
     Find the best plan from everywhere, or value a given one.
@@ -178,6 +180,8 @@ def solve(
         Of the same grid, to begin from.
     policy : callable, optional
         Gives the choices for a number of strokes played; the best ones are taken if left out.
+    forced : dict of int to Forced, optional
+        Strokes that are not free, by strokes played before.
 
     Returns
     -------
@@ -194,7 +198,7 @@ def solve(
     settings = model.settings
     prices = prices or Prices()
     late = prices.missed + prices.blowup
-    last = goal.personal_par + 1 if late > 0.0 or policy is not None else 0
+    last = goal.personal_par + 1 if late > 0.0 or policy is not None or forced else 0
 
     stage = start.stages[-1] if start is not None else _guess(model)
     stage = replace(stage, green=_green(model, np.arange(1.0, MOST_PUTTS + 1)))
@@ -214,10 +218,37 @@ def solve(
         putts = _putt_values(goal, prices, strokes + 1)
         after = (stages[0], stages[1])
         made = sweep(model, after, putts, prices, policy and policy(strokes), tee_only=strokes == 0)
+        if forced and strokes in forced:
+            made = _force(model, made, after, putts, prices, forced[strokes])
         green = _green(model, _putt_values(goal, prices, strokes))
         green += prices.missed * (strokes > goal.regulation_shots)
         stages.insert(0, replace(made, green=green))
     return Solution(model, goal, prices, tuple(stages[:-1]))
+
+
+def follow(model: HoleModel, goal: Goal, policy: Policy) -> Solution:
+    """
+    Put given choices into the form of a solution, without values.
+
+    Parameters
+    ----------
+    model : HoleModel
+        The hole.
+    goal : Goal
+        What it is to be played in.
+    policy : callable
+        Gives the choices for a number of strokes played.
+
+    Returns
+    -------
+    Solution
+        Enough to follow or play the plan; its values are 0.
+    """
+    nothing = np.zeros((len(LIES), *model.grid.shape))
+    stages = [
+        Stage(nothing, 0.0, nothing[0], *policy(strokes)) for strokes in range(goal.regulation_shots + 1)
+    ]
+    return Solution(model, goal, Prices(0.0, 0.0, 0.0, 0.0), tuple(stages))
 
 
 def sweep(
@@ -255,7 +286,7 @@ def sweep(
     Stage
         Values and choices; its green is that of one stroke later.
     """
-    grid, shape = model.grid, model.grid.shape
+    shape = model.grid.shape
     one, two = after
     lies = (0,) if tee_only else model.played_lies
     rested, dropped = _rested(model, one), 1.0 + _dropped(model, two)
@@ -288,6 +319,17 @@ def sweep(
     for _ in range(rounds):
         stage = _again_at_hole(model, stage, putts, costs, prices, lies)
     return stage
+
+
+def _force(
+    model: HoleModel, free: Stage, after: tuple[Stage, Stage], putts: Floats, prices: Prices, forced: Forced
+) -> Stage:
+    """Put forced choices in place of the best ones, and value those."""
+    tee = free.tee_choice if forced.tee_choice is None else forced.tee_choice
+    choices = np.where(forced.where, forced.choices, free.choices)
+    bound = sweep(model, after, putts, prices, (choices, tee))
+    values = np.where(forced.where, bound.values, free.values)
+    return replace(free, values=values, tee=bound.tee, choices=choices, tee_choice=bound.tee_choice)
 
 
 def _pairs_of(model: HoleModel, lie: int, fixed: tuple[Ints, int]) -> Ints:
@@ -424,7 +466,9 @@ def _play_aims(
             continue
         here = (slice(first, last), slice(left, right))
         there = (slice(first + down, last + down), slice(left + across, right + across))
-        worth = fields[pair][there] + gone[pair][there] * again[here] if some_gone[pair] else fields[pair][there]
+        worth = (
+            fields[pair][there] + gone[pair][there] * again[here] if some_gone[pair] else fields[pair][there]
+        )
         if part:
             there = (
                 slice(first + next_down, last + next_down),
@@ -449,7 +493,7 @@ def _play_near(
     fields: npt.NDArray[np.float32],
     gone: npt.NDArray[np.float32],
     costs: Floats,
-    again: npt.NDArray[np.float32],
+    again: Floats,
     best: npt.NDArray[np.float32],
     choices: Ints,
 ) -> None:
@@ -460,7 +504,7 @@ def _play_near(
     sizes = np.diff(np.append(near.begin, len(near.aim)))
     at = aims.pair[near.aim] * best.size + near.target
     start = np.repeat(near.start, sizes)
-    worth = fields.reshape(-1)[at] + gone.reshape(-1)[at] * again.reshape(-1)[start]
+    worth = fields.reshape(-1)[at] + gone.reshape(-1)[at] * again.astype(np.float32).reshape(-1)[start]
     worth += costs[aims.swing[near.aim]].astype(np.float32)
     least = np.minimum.reduceat(worth, near.begin)
     first = np.flatnonzero(worth == np.repeat(least, sizes))
