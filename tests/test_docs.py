@@ -83,7 +83,7 @@ class TestReadme:
         example_lines = [line for line in lines(README) if line.startswith("trackgolf ")]
         used = [line.split()[1] for line in example_lines]
         assert used[:4] == ["course", "plan", "track", "reconstruct"]
-        assert {"import", "rounds", "report", "export", "carries", "approaches"} <= set(used)
+        assert {"import", "rounds", "report", "export", "carries", "approaches", "players"} <= set(used)
         for line in example_lines:
             result = CliRunner().invoke(main, shlex.split(line)[1:])
             assert result.exit_code == 0, (line, result.output)

@@ -26,6 +26,7 @@ _COMMANDS = {
     "explain": ("trackgolf.cli.explain", "explain", "Tell how a hole was read from the track."),
     "carries": ("trackgolf.cli.carries", "carries", "Say what the clubs really do, from many rounds."),
     "approaches": ("trackgolf.cli.approaches", "approaches", "Say from where the green is really reached."),
+    "players": ("trackgolf.cli.players", "players", "Give a coach an overview of the players."),
     "export": ("trackgolf.cli.export", "export", "Write rounds of the library for other programs."),
     "forget": ("trackgolf.cli.forget", "forget", "Take rounds or a player out of the library for good."),
 }
