@@ -34,6 +34,7 @@ SCHEMA: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "penalties": (("hole", "penalties"), ("time",)),
     "strokes": (("hole", "strokes"), ("time",)),
     "picked_up": (("hole",), ("time", "picked_up")),
+    "settled": (("hole",), ("time",)),
     "not_played": (("hole",), ()),
     "tee": (("tee",), ()),
 }

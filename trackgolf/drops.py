@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pandas as pd
 import shapely
 
 from geo.frame import LocalFrame
 from trackgolf.settings import RoundSettings
+from trackgolf.shots import Said
 
 __all__ = ["mark_drops"]
 
@@ -18,6 +21,8 @@ def mark_drops(
     frame: LocalFrame,
     penalties: dict[int, int | None],
     settings: RoundSettings,
+    said: Mapping[int, Said] | None = None,
+    room: Mapping[int, int | None] | None = None,
 ) -> pd.DataFrame:
     """
     Mark the shots whose ball went into a penalty area and was dropped out of it.
@@ -35,9 +40,14 @@ def mark_drops(
     frame : LocalFrame
         The course's frame.
     penalties : dict
-        Penalty strokes on the card by number of the hole; None or no entry unknown.
+        Penalty strokes by number of the visit, as card and corrections have them; None or no entry unknown.
     settings : RoundSettings
         How near the water a drop is likely, and possible.
+    said : mapping of int to Said, optional
+        By stand, what the player says of the shot there; where that is how it ended, or what it cost, it holds.
+    room : mapping of int to int, optional
+        By number of the visit, the penalty strokes that strokes and putts leave room for where none are told; None or
+        no entry unknown.
 
     Returns
     -------
@@ -49,10 +59,17 @@ def mark_drops(
     if shots.empty or shapely.is_empty(water):
         return marked
     edge = _distance_from_water(shots, water, frame)
+    settled = {
+        stand
+        for stand, known in (said or {}).items()
+        if known.end_lie is not None or known.penalty is not None
+    }
+    edge[shots["stand"].isin(settled)] = np.inf
     for _, visit in shots.groupby("visit", sort=False):
-        hole = int(visit["hole"].iloc[0])
-        known = penalties.get(hole)
-        left = known - int(visit["penalty"].sum()) if known is not None else len(visit)
+        number = int(visit["visit"].iloc[0])
+        known = penalties.get(number)
+        most = known if known is not None else (room or {}).get(number)
+        left = len(visit) if most is None else most - int(visit["penalty"].sum())
         limit = settings.drop_m if known is None else settings.drop_carded_m
         near = [index for index in visit.index if edge[index] <= limit and visit.loc[index, "penalty"] == 0]
         for index in sorted(near, key=lambda place: edge[place])[: max(left, 0)]:

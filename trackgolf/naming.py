@@ -1,15 +1,17 @@
-"""Names for the clubs of a round, from marks, card, track and plan."""
+"""Names for the clubs of a round, from corrections, marks, card, track and plan."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from trackgolf.bag import Bag
-from trackgolf.clubs import choose_club, club_probabilities
+from trackgolf.clubs import ClubGuess, choose_club, club_probabilities
 from trackgolf.settings import RoundSettings
-from trackgolf.shots import Visit
+from trackgolf.shots import Said, Visit
 from trackgolf.weigh import mark_cost
 
 __all__ = ["name_clubs"]
@@ -27,6 +29,7 @@ def name_clubs(
     card: pd.DataFrame | None,
     bag: Bag,
     settings: RoundSettings,
+    said: Mapping[int, Said] | None = None,
 ) -> pd.DataFrame:
     """
     Fill in the club of each shot, and where it is known from.
@@ -49,6 +52,8 @@ def name_clubs(
         The player's clubs.
     settings : RoundSettings
         How far truth may be from the bag.
+    said : mapping of int to Said, optional
+        By stand, what the player says of the shot there; a club named so is certain.
 
     Returns
     -------
@@ -72,6 +77,9 @@ def name_clubs(
         guess = choose_club(
             marked.get(index), carded.get(index), planned.get((shot["hole"], shot["shot"])), weights, bag
         )
+        known = (said or {}).get(int(shot["stand"]))
+        if known is not None and known.club is not None:
+            guess = ClubGuess(known.club, "corrected", 1.0)
         clubs.append(guess.name)
         sources.append(guess.source)
         chances.append(guess.probability)

@@ -17,7 +17,9 @@ from geo.stops import find_stops
 from geo.track import Track
 from trackgolf.adapt import adapt_pace
 from trackgolf.bag import Bag
+from trackgolf.binding import lay_pins
 from trackgolf.compare import COMPARISON_COLUMNS, compare_round
+from trackgolf.corrections import Corrections
 from trackgolf.course import Course
 from trackgolf.decode import Evidence, best_story, probabilities
 from trackgolf.drops import mark_drops
@@ -26,10 +28,12 @@ from trackgolf.evidence import Shooter
 from trackgolf.ground import Ground, TeeChoice, lay_ground, stations
 from trackgolf.naming import name_clubs
 from trackgolf.personal_par import personal_pars
+from trackgolf.pinned import Misfit, Pins, named_tee, pin_evidence, unfitting, widened
 from trackgolf.plan_file import is_plan_mark
-from trackgolf.scoring import score_holes
+from trackgolf.scoring import holes_unseen, score_holes
 from trackgolf.settings import RoundSettings
 from trackgolf.shots import Visit, Walk, lay_out_shots
+from trackgolf.told import Told, tell_holes, tell_visits
 from trackgolf.weigh import HoleCount, weigh_round, weigh_tees
 
 __all__ = ["Note", "Round", "reconstruct"]
@@ -67,6 +71,10 @@ class Round:
         The stands the decoder weighed, with `lon_deg`, `lat_deg` and `shot_probability`.
     course, bag, plan
         What the round was held against; `plan` is None without one.
+    corrections : Corrections or None
+        What the player set right by hand, as it was given.
+    misfits : tuple of Misfit
+        Those of them that fit nothing in the round any more.
     notes : tuple of Note
         What was salvaged, mended, assumed or doubted.
     ground : Ground
@@ -83,6 +91,8 @@ class Round:
     plan: pd.DataFrame | None
     notes: tuple[Note, ...]
     ground: Ground = field(repr=False)
+    corrections: Corrections | None = None
+    misfits: tuple[Misfit, ...] = ()
 
 
 def reconstruct(
@@ -92,6 +102,7 @@ def reconstruct(
     *,
     plan: pd.DataFrame | None = None,
     card: pd.DataFrame | None = None,
+    corrections: Corrections | None = None,
     told: Sequence[Note] = (),
     settings: RoundSettings = _SETTINGS,
 ) -> Round:
@@ -111,6 +122,8 @@ def reconstruct(
         never moves a shot.
     card : pandas.DataFrame, optional
         What was written on the card, as `trackgolf.card.read_card` gives it.
+    corrections : Corrections, optional
+        What the player set right by hand; it holds, and the rest of the story is found around it.
     told : sequence of Note, optional
         What reading the plan and the card had to say; passed on with the round's own notes.
     settings : RoundSettings, optional
@@ -140,12 +153,14 @@ def reconstruct(
     cleaned = remove_jumps(points)
     notes += [Note("salvaged", 0, text) for text in cleaned.notes]
     walk, time_s, raw = _smooth(cleaned.points, ground)
-    stands = find_stops(time_s, *raw, settings.stops)
+    pins = lay_pins(corrections, find_stops(time_s, *raw, settings.stops), walk, ground, bag, settings)
+    stands, settings = pins.stands, widened(settings, pins)
 
     # Targets of a plan that was put on the device come back as waypoints; they mark no shot.
     mark_table = track.marks[~track.marks["name"].map(is_plan_mark).astype(bool)].reset_index(drop=True)
     marks = _marks_in_metres(mark_table, ground)
-    counts = _counts(course, pars, card)
+    told_holes = tell_holes(card, corrections)
+    counts = _counts(course, pars, told_holes, pins)
 
     def weigh(beliefs: RoundSettings, before: Evidence | None = None) -> Evidence:
         shooters = _shooters(bag, ground, plan, beliefs)
@@ -153,17 +168,21 @@ def reconstruct(
         return weigh_round(stands, path, ground, shooters, counts, marks, beliefs, before=before)
 
     def at_tees(evidence: Evidence, beliefs: RoundSettings, choice: TeeChoice | None) -> Evidence:
-        if choice is None:
-            return evidence
-        path = (walk.time_s, walk.east_m, walk.north_m)
-        return replace(evidence, tee=weigh_tees(stands, path, ground, marks, beliefs, choice))
+        if choice is not None:
+            path = (walk.time_s, walk.east_m, walk.north_m)
+            evidence = replace(evidence, tee=weigh_tees(stands, path, ground, marks, beliefs, choice))
+        return pin_evidence(evidence, pins, ground, told_holes)
 
     evidence = weigh(settings)
-    tee = _likeliest_tee(ground, lambda choice: best_story(at_tees(evidence, settings, choice)).score)
-    if tee is not None:
+    named, tee_misfits = named_tee(corrections, course, ground)
+    tee = named or _likeliest_tee(
+        ground, lambda choice: best_story(at_tees(evidence, settings, choice)).score
+    )
+    if tee is not None and named is None:
         notes.append(
             Note("assumed", 0, f"no tee was named; by the track the round was played from: {tee.name}")
         )
+    if tee is not None:
         course = _from_tee(course, ground, tee)
     evidence = at_tees(evidence, settings, tee)
     for _ in range(settings.pace_rounds):
@@ -178,11 +197,19 @@ def reconstruct(
             "Check that the course and the track belong together",
         )
     shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
-    shots, visits = lay_out_shots(story, shot_p, green_p, stands, walk, ground, settings)
-    shots = mark_drops(shots, ground.water, ground.frame, _carded_penalties(card), settings)
-    shots = name_clubs(shots, visits, stands, mark_table, marks, plan, card, bag, settings)
-    holes, doubts = score_holes(shots, visits, stands, ground, course, pars, card, settings)
+    shots, visits = lay_out_shots(
+        story, shot_p, green_p, stands, walk, ground, settings, pins.said, told_holes
+    )
+    told_visits, unplayed = tell_visits(card, corrections, visits)
+    penalties = {visit: known.penalties for visit, known in told_visits.items()}
+    room = {visit.visit: told_visits[visit.visit].penalty_room(visit.shots) for visit in visits}
+    shots = mark_drops(shots, ground.water, ground.frame, penalties, settings, pins.said, room)
+    shots = name_clubs(shots, visits, stands, mark_table, marks, plan, card, bag, settings, pins.said)
+    holes, doubts = score_holes(shots, visits, stands, ground, course, pars, told_visits, settings, pins.said)
+    doubts += holes_unseen(told_holes, visits)
     notes += [Note("doubted", hole, text) for hole, text in doubts]
+    misfits = (*pins.misfits, *tee_misfits, *unfitting(unplayed, pins, story))
+    notes += [Note("doubted", hole, text) for hole, text in dict.fromkeys((m.hole, m.why) for m in misfits)]
     comparison = (
         pd.DataFrame(columns=list(COMPARISON_COLUMNS))
         if plan is None
@@ -199,6 +226,8 @@ def reconstruct(
         plan=plan,
         notes=tuple(notes),
         ground=ground,
+        corrections=corrections,
+        misfits=misfits,
     )
 
 
@@ -298,25 +327,18 @@ def _shooters(bag: Bag, ground: Ground, plan: pd.DataFrame | None, settings: Rou
     return shooters
 
 
-def _counts(course: Course, pars: pd.DataFrame, card: pd.DataFrame | None) -> list[HoleCount]:
+def _counts(course: Course, pars: pd.DataFrame, told: dict[int, Told], pins: Pins) -> list[HoleCount]:
     regulation = dict(zip(pars["hole"], pars["regulation_shots"], strict=True))
-    # A card that never says a score, such as one of putts alone, does not say that a hole was picked up either.
-    scored = card is not None and bool(card["strokes"].notna().any())
-    written = {} if card is None else {row["hole"]: row for row in card.to_dict("records")}
     counts = []
-    for hole in course.holes:
-        row = written.get(hole.number)
-        told = {} if row is None else {key: _whole(row[key]) for key in ("strokes", "putts", "penalties")}
-        counts.append(HoleCount(int(regulation[hole.number]), carded=scored and row is not None, **told))
+    for index, hole in enumerate(course.holes):
+        said = told.get(hole.number, Told())
+        penalties = pins.penalties_on(index, said.penalties)
+        counts.append(
+            HoleCount(
+                int(regulation[hole.number]), said.strokes, said.putts, penalties, carded=said.picked_up
+            )
+        )
     return counts
-
-
-def _carded_penalties(card: pd.DataFrame | None) -> dict[int, int | None]:
-    return {} if card is None else {row["hole"]: _whole(row["penalties"]) for row in card.to_dict("records")}
-
-
-def _whole(value: object) -> int | None:
-    return None if pd.isna(value) else int(value)  # type: ignore[call-overload]
 
 
 def _walk_table(walk: Walk, visits: list[Visit], ground: Ground) -> pd.DataFrame:

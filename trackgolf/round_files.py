@@ -45,6 +45,7 @@ _SHOT_PROPERTIES = (
     "sigma_m",
     "end_sigma_m",
     "note",
+    "corrected",
 )
 # Seven decimals of a degree are 12 mm (RFC 7946, 11.2 asks for no more than the data bear).
 _DEGREE_DECIMALS = 7

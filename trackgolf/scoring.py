@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -12,9 +13,10 @@ import shapely
 from trackgolf.course import Course
 from trackgolf.ground import Ground
 from trackgolf.settings import RoundSettings
-from trackgolf.shots import Visit
+from trackgolf.shots import Said, Visit
+from trackgolf.told import Told
 
-__all__ = ["HOLE_COLUMNS", "score_holes"]
+__all__ = ["HOLE_COLUMNS", "holes_unseen", "score_holes"]
 
 HOLE_COLUMNS = (
     "hole",
@@ -30,6 +32,7 @@ HOLE_COLUMNS = (
     "visit",
     "reached_in_regulation",
     "putts_source",
+    "penalties_source",
     "strokes_source",
     "card_strokes",
     "first_time",
@@ -46,8 +49,9 @@ def score_holes(
     ground: Ground,
     course: Course,
     pars: pd.DataFrame,
-    card: pd.DataFrame | None,
+    told: Mapping[int, Told],
     settings: RoundSettings,
+    said: Mapping[int, Said] | None = None,
 ) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
     """
     Add up each hole that was played.
@@ -66,10 +70,12 @@ def score_holes(
         The course.
     pars : pandas.DataFrame
         Personal par a hole.
-    card : pandas.DataFrame or None
-        The played card.
+    told : mapping of int to Told
+        By number of the visit, what card and corrections say.
     settings : RoundSettings
         Time on the green a putt takes.
+    said : mapping of int to Said, optional
+        By stand, what the player says of the shot there.
 
     Returns
     -------
@@ -79,18 +85,17 @@ def score_holes(
         Hole and a sentence on what is doubtful.
     """
     par_of = {row["hole"]: row for row in pars.to_dict("records")}
-    carded = card is not None and bool(card["strokes"].notna().any())
-    card_of = {} if card is None else {row["hole"]: row for row in card.to_dict("records")}
+    said = said or {}
     rows: list[dict[str, Any]] = []
     doubts: list[tuple[int, str]] = []
     for visit in visits:
         mine = shots[shots["visit"] == visit.visit]
-        told = card_of.get(visit.hole, {})
-        found = _strokes(visit, mine, told, stands, ground, settings, carded=carded)
+        paid = sum(said[stand].penalty or 0 for stand in mine["stand"] if stand in said)
+        found = _strokes(visit, mine, told.get(visit.visit, Told()), stands, ground, settings, paid)
         hole = course.hole(visit.hole)
         regulation = int(par_of[visit.hole]["regulation_shots"])
-        said = found.pop("doubts")
-        doubts += [(visit.hole, text) for text in said]
+        texts = found.pop("doubts")
+        doubts += [(visit.hole, text) for text in texts]
         on_green = visit.green is not None
         rows.append(
             {
@@ -102,12 +107,12 @@ def score_holes(
                 "regulation_shots": regulation,
                 "visit": visit.visit,
                 "reached_in_regulation": "yes"
-                if on_green and visit.shots + (found["penalties"] or 0) <= regulation
+                if on_green and found["shots"] + found["penalties"] <= regulation
                 else "no",
                 "first_time": pd.Timestamp(visit.start_s, unit="s", tz="UTC"),
                 "last_time": pd.Timestamp(visit.end_s, unit="s", tz="UTC"),
                 "confidence": float(mine["confidence"].min()) if len(mine) else math.nan,
-                "note": "; ".join(said),
+                "note": "; ".join(texts),
             }
             | found
         )
@@ -128,49 +133,86 @@ def score_holes(
     return table.astype(dict.fromkeys(whole, "Int64")), doubts
 
 
+def holes_unseen(told: Mapping[int, Told], visits: list[Visit]) -> list[tuple[int, str]]:
+    """
+    Say which holes were played that the track does not show.
+
+    Parameters
+    ----------
+    told : mapping of int to Told
+        By number of the hole, what card and corrections say.
+    visits : list of Visit
+        The holes found.
+
+    Returns
+    -------
+    list of tuple
+        Hole (0, the round) and a sentence; empty where there are none.
+    """
+    found = {visit.hole for visit in visits}
+    missing = sorted(hole for hole, known in told.items() if known.strokes is not None and hole not in found)
+    if not missing:
+        return []
+    names = ", ".join(str(hole) for hole in missing)
+    holes = "hole" if len(missing) == 1 else "holes"
+    return [
+        (0, f"the track does not show {holes} {names}, for which there are strokes on the card: not counted")
+    ]
+
+
 def _strokes(
     visit: Visit,
     mine: pd.DataFrame,
-    told: dict[Any, Any],
+    told: Told,
     stands: pd.DataFrame,
     ground: Ground,
     settings: RoundSettings,
-    *,
-    carded: bool,
+    paid: int,
 ) -> dict[str, Any]:
     doubts = []
-    strokes, putts, penalties = (_known(told.get(key)) for key in ("strokes", "putts", "penalties"))
-    shots = visit.shots
-    replays = int(mine["penalty"].sum())
-    if penalties is None:
-        penalties = replays
-        if strokes is not None and putts is not None and strokes - putts - shots > replays:
-            penalties = strokes - putts - shots
-            strokes_word = "stroke" if penalties == 1 else "strokes"
-            doubts.append(f"the card leaves {penalties} penalty {strokes_word} that the track does not show")
-    putts_source = "card"
+    shots, unseen, strokes = visit.shots, visit.unseen, told.strokes
+    end = str(mine["end_lie"].iloc[-1]) if len(mine) else ""
+    # A score on the card, or a word of the player, says that a hole was finished where the track has lost its green.
+    given_up = told.picked_up or (
+        end == "picked_up" and bool(mine["corrected"].iloc[-1]) and "strokes" not in told.corrected
+    )
+    finished = not given_up and (
+        visit.green is not None
+        or end in ("holed", "green")
+        or strokes is not None
+        or "picked_up" in told.corrected
+    )
+    strokes = strokes if finished else None
+    putts, putts_source = told.putts, told.source("putts")
+    if end == "holed" and "putts" not in told.corrected:
+        putts, putts_source = 0, "corrected"
+    penalties, penalties_source = _penalties(told, putts, shots, int(mine["penalty"].sum()), paid)
+    if strokes is not None and putts is not None and strokes > shots + putts + penalties:
+        # A stroke that moved the ball hardly or not at all leaves no stop of its own: only the card can know of it. So
+        # are most strokes that a card has beyond the track; few are penalties that the track does not show.
+        unseen += strokes - shots - putts - penalties
+        shots = strokes - putts - penalties
     if putts is None:
-        if strokes is not None and strokes - shots - penalties >= 0 and visit.green is not None:
+        if strokes is not None and strokes - shots - penalties >= 0:
             putts = strokes - shots - penalties
-        elif visit.green is not None:
+        elif finished:
             putts, putts_source = _estimate_putts(visit, stands, ground, settings), "track"
         else:
             putts_source = ""
-    if visit.unseen:
+    if unseen:
+        unsure = "" if told.penalties is not None or strokes is None else ", or came from a penalty,"
         doubts.append(
-            f"{visit.unseen} {'stroke' if visit.unseen == 1 else 'strokes'} left no stop in the track and "
-            f"{'is' if visit.unseen == 1 else 'are'} counted, not drawn"
+            f"{_counted(unseen, 'stroke')} left no stop in the track{unsure} and {'is' if unseen == 1 else 'are'} "
+            "counted, not drawn"
         )
-    total = None if putts is None else shots + putts + penalties
-    # A row without strokes on a card that has them elsewhere is a hole picked up, wherever the ball lay.
-    if told and strokes is None and (carded or visit.green is None):
-        total = None
+    total = None if putts is None or not finished else shots + putts + penalties
     if strokes is not None and total is not None and total != strokes:
         doubts.append(
-            f"the card has {strokes} strokes, the track shows {shots} shots, {putts} putts and {penalties} penalty "
-            f"strokes: {total}. The track's count is kept because its stops leave no room for the card's"
+            f"{'you say' if 'strokes' in told.corrected else 'the card has'} {strokes} strokes, the track shows "
+            f"{_counted(shots, 'shot')}, with {_counted(putts or 0, 'putt')} and "
+            f"{_counted(penalties, 'penalty stroke')} {total} strokes. {_why(mine)}"
         )
-    if visit.green is None:
+    if visit.green is None and end != "holed":
         doubts.append("the green was not reached: picked up, or the track lost it")
     return {
         "shots": shots,
@@ -178,14 +220,37 @@ def _strokes(
         "penalties": penalties,
         "strokes": total,
         "putts_source": putts_source,
-        "strokes_source": "card" if strokes is not None and total == strokes else "track",
-        "card_strokes": strokes,
+        "penalties_source": penalties_source,
+        "strokes_source": told.source("strokes") if strokes is not None and total == strokes else "track",
+        "card_strokes": told.strokes,
         "doubts": doubts,
     }
 
 
-def _known(value: object) -> int | None:
-    return None if value is None or pd.isna(value) else int(value)  # type: ignore[call-overload]
+def _penalties(told: Told, putts: int | None, shots: int, shown: int, paid: int) -> tuple[int, str]:
+    """Penalty strokes of a hole, no more than its strokes leave room for, and where they are known from."""
+    if told.penalties is not None:
+        if "penalties" in told.corrected or told.penalties >= paid:
+            return told.penalties, told.source("penalties")
+        return paid, "corrected"
+    room = math.inf if told.strokes is None else max(told.strokes - (putts or 0) - shots, 0)
+    found = max(int(min(shown, room)), paid)
+    return found, "corrected" if found and found == paid else "track"
+
+
+def _why(mine: pd.DataFrame) -> str:
+    """Why the track is believed over the card, where it shows more strokes than the card has."""
+    if mine["corrected"].any():
+        return "The track is believed, with your corrections of its shots"
+    least = 100.0 * float(mine["confidence"].min())
+    return (
+        "The track is believed: by its stops and what lies between them each shot is a stroke, "
+        f"the least sure with {least:.0f} % against the card's count"
+    )
+
+
+def _counted(number: int, name: str) -> str:
+    return f"{number} {name}" if number == 1 else f"{number} {name}s"
 
 
 def _estimate_putts(visit: Visit, stands: pd.DataFrame, ground: Ground, settings: RoundSettings) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -16,8 +17,9 @@ from geo.line import path_length_m
 from trackgolf.decode import Event, Story
 from trackgolf.ground import Ground, stations
 from trackgolf.settings import RoundSettings
+from trackgolf.told import Told
 
-__all__ = ["SHOT_COLUMNS", "Visit", "Walk", "lay_out_shots"]
+__all__ = ["SHOT_COLUMNS", "Said", "Visit", "Walk", "lay_out_shots"]
 
 Floats = NDArray[np.float64]
 
@@ -48,12 +50,20 @@ SHOT_COLUMNS = (
     "end_lon_deg",
     "end_lat_deg",
     "note",
+    "corrected",
 )
+
+# Further columns while the table is made.
+_INNER = ("_east", "_north", "_end_east", "_end_north", "_leave_s", "_arrive_s", "_h", "_seen", "_replayed")
 
 # A walk this much longer than the straight line is a detour, and its length says nothing of the shot.
 _DETOUR_SHARE, _DETOUR_M = 1.35, 15.0
 # Back within this distance of the spot just left, after having been further away than the second, is a replay [m].
 _SAME_SPOT_M, _WENT_OFF_M = 12.0, 30.0
+# Ends after which the ball is not played from where it lay: the finish was not seen, or another place counts.
+_UNSEEN_ENDS = ("lost", "out_of_bounds", "picked_up")
+# Lies a ball is played from as it came to rest.
+_AS_IT_LIES = ("fairway", "rough", "bunker")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +75,17 @@ class Walk:
     north_m: Floats
     sigma_m: Floats
     part: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What the player says of one shot: its `time_s` [s], and of `club`, `lie`, `end_lie` and `penalty` what is known."""
+
+    time_s: float
+    club: str | None = None
+    lie: str | None = None
+    end_lie: str | None = None
+    penalty: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +117,8 @@ def lay_out_shots(
     walk: Walk,
     ground: Ground,
     settings: RoundSettings,
+    said: Mapping[int, Said] | None = None,
+    told: Mapping[int, Told] | None = None,
 ) -> tuple[pd.DataFrame, list[Visit]]:
     """
     Turn the best story into shots and visits to holes.
@@ -114,6 +137,10 @@ def lay_out_shots(
         The course.
     settings : RoundSettings
         Time between stroke and leaving.
+    said : mapping of int to Said, optional
+        By stand, what the player says of the shot there.
+    told : mapping of int to Told, optional
+        By number of the hole, what is said of its score: no more strokes are played again than it has penalties.
 
     Returns
     -------
@@ -128,13 +155,23 @@ def lay_out_shots(
         events = [event for event in story.events if event.visit == number]
         until = min((event.stand for event in story.events if event.visit > number), default=len(stands))
         found, visit = _visit(
-            events, hole, number, until, stands, ground, shot_probability, green_probability, settings
+            events,
+            hole,
+            number,
+            until,
+            stands,
+            ground,
+            shot_probability,
+            green_probability,
+            settings,
+            said or {},
+            (told or {}).get(ground.holes[hole].number, Told()),
         )
         rows += found
         visits.append(visit)
     table = pd.DataFrame(
         rows,
-        columns=[*SHOT_COLUMNS, "_east", "_north", "_end_east", "_end_north", "_leave_s", "_arrive_s", "_h"],
+        columns=[*SHOT_COLUMNS, *_INNER],
     )
     if table.empty:
         return table[list(SHOT_COLUMNS)], visits
@@ -151,57 +188,67 @@ def _visit(
     shot_probability: Floats,
     green_probability: Floats,
     settings: RoundSettings,
+    said: Mapping[int, Said],
+    told: Told,
 ) -> tuple[list[dict[str, Any]], Visit]:
     east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
     start, end, sigma = stands["start_s"].to_numpy(), stands["end_s"].to_numpy(), stands["sigma_m"].to_numpy()
     strokes = [event for event in events if event.kind == "shot"]
     unseen = sum(event.kind == "unseen" for event in events)
     green = next((event.stand for event in events if event.kind == "green"), None)
+    shots = max(event.number for event in events if event.kind != "green")
+    room = told.penalty_room(shots)
+    left = math.inf if room is None else float(room)
+    left -= sum(said[event.stand].penalty or 0 for event in strokes if event.stand in said)
     rows = []
     for event, follow in pairwise([*strokes, None]):
         i = event.stand  # type: ignore[union-attr]
         j = follow.stand if follow is not None else green
-        lost = follow is not None and _is_replay(i, follow.stand, stands)
-        row = dict.fromkeys(SHOT_COLUMNS) | {
-            "hole": ground.holes[hole].number,
-            "shot": event.number,  # type: ignore[union-attr]
-            "visit": number,
-            "confidence": float(shot_probability[i, hole]),
-            "sigma_m": float(sigma[i]),
-            "penalty": int(lost),
-            "stand": i,
-            "_h": hole,
-            "_east": east[i],
-            "_north": north[i],
-            "_leave_s": end[i],
-            "start_time": max(end[i] - settings.watch_s, 0.5 * (start[i] + end[i])),
-            "club": "",
-            "club_source": "",
-            "note": "",
-        }
-        if lost:
-            k = _furthest(i, j, east, north)  # type: ignore[arg-type]
-            row |= {"_end_east": east[k], "_end_north": north[k], "end_lie": "lost", "_arrive_s": math.nan}
-            row |= {"end_stand": k, "end_sigma_m": float(sigma[k])}
-        elif j is None:
-            k = min(i + 1, len(stands) - 1, until - 1) if until > i + 1 else i
-            row |= {
-                "_end_east": east[k],
-                "_end_north": north[k],
-                "end_lie": "picked_up",
-                "_arrive_s": math.nan,
+        known = said.get(i)
+        replayed = _replayed(i, follow, known, stands, may_be=left > 0)
+        finish, end_lie = _finish(i, j, until, replayed=replayed, east=east, north=north)
+        seen = finish == j
+        if end_lie is None and follow is None:
+            end_lie = "green"
+        if known is not None and known.end_lie is not None:
+            end_lie = known.end_lie
+            seen &= not (end_lie in _UNSEEN_ENDS or (end_lie == "penalty_area" and known.penalty))
+        penalty = int(replayed) if known is None or known.penalty is None else known.penalty
+        left -= 0 if known is not None and known.penalty is not None else penalty
+        rows.append(
+            dict.fromkeys(SHOT_COLUMNS)
+            | {
+                "hole": ground.holes[hole].number,
+                "shot": event.number,  # type: ignore[union-attr]
+                "visit": number,
+                "club": "",
+                "club_source": "",
+                "start_time": max(end[i] - settings.watch_s, 0.5 * (start[i] + end[i]))
+                if known is None
+                else known.time_s,
+                "lie": None if known is None else known.lie,
+                "end_lie": end_lie,
+                "confidence": float(shot_probability[i, hole]) if known is None else 1.0,
+                "sigma_m": float(sigma[i]),
+                "end_sigma_m": float(np.hypot(sigma[finish], 1.5)) if finish == j else float(sigma[finish]),
+                "penalty": penalty,
+                "stand": i,
+                "end_stand": finish,
+                "note": "",
+                "corrected": known is not None,
+                "_east": east[i],
+                "_north": north[i],
+                "_end_east": east[finish],
+                "_end_north": north[finish],
+                "_leave_s": end[i],
+                "_arrive_s": start[finish] if seen else math.nan,
+                "_h": hole,
+                "_seen": seen,
+                "_replayed": replayed,
             }
-            row |= {"end_stand": k, "end_sigma_m": float(sigma[k])}
-        else:
-            row |= {"_end_east": east[j], "_end_north": north[j], "_arrive_s": start[j], "end_stand": j}
-            row |= {
-                "end_sigma_m": float(np.hypot(sigma[j], 1.5)),
-                "end_lie": "green" if follow is None else None,
-            }
-        rows.append(row)
+        )
     last = strokes[-1]
     green_end = end[until - 1] if green is not None and until > green else end[last.stand]
-    shots = max(event.number for event in events if event.kind != "green")
     visit = Visit(
         hole=ground.holes[hole].number,
         visit=number,
@@ -214,6 +261,32 @@ def _visit(
         end_s=float(green_end),
     )
     return rows, visit
+
+
+def _replayed(
+    i: int, follow: Event | None, known: Said | None, stands: pd.DataFrame, *, may_be: bool
+) -> bool:
+    """Whether the stroke was played again from its spot, at the cost of another (Rules of Golf 2023, 18.1)."""
+    if follow is None:
+        return False
+    if known is not None and known.end_lie is not None:
+        return known.end_lie in ("lost", "out_of_bounds")
+    if known is not None and known.penalty == 0:
+        return False
+    return may_be and _is_replay(i, follow.stand, stands)
+
+
+def _finish(
+    i: int, j: int | None, until: int, *, replayed: bool, east: Floats, north: Floats
+) -> tuple[int, str | None]:
+    """The stand where the player went for the ball of the shot at stand `i`, and how it ended, None where it lay."""
+    if replayed and j is not None and j > i + 1:
+        return _furthest(i, j, east, north), "lost"
+    if replayed:
+        return i, "lost"
+    if j is None:
+        return (min(i + 1, until - 1) if until > i + 1 else i), "picked_up"
+    return j, None
 
 
 def _is_replay(i: int, j: int, stands: pd.DataFrame) -> bool:
@@ -238,7 +311,7 @@ def _measure(table: pd.DataFrame, walk: Walk, ground: Ground) -> pd.DataFrame:
     straight, _ = distance_bearing(
         shots["start_lon_deg"], shots["start_lat_deg"], shots["end_lon_deg"], shots["end_lat_deg"]
     )
-    seen = ~shots["end_lie"].isin(["lost", "picked_up"]).to_numpy()
+    seen = shots["_seen"].to_numpy(dtype=bool)
     shots["distance_m"] = np.where(seen, straight, np.nan)
     walked = path_length_m(
         walk.time_s,
@@ -272,15 +345,30 @@ def _measure(table: pd.DataFrame, walk: Walk, ground: Ground) -> pd.DataFrame:
     shots["leave_before_m"], _ = distance_bearing(
         shots["start_lon_deg"], shots["start_lat_deg"], target_lon, target_lat
     )
+    told, told_end = shots["lie"].notna().to_numpy(), shots["end_lie"].notna().to_numpy()
+    before = (shots["visit"].shift(1) == shots["visit"]).to_numpy()
     lies = np.array(ground.lies_at(*start), dtype=object)
     lies[(shots["shot"] == 1).to_numpy()] = "tee"
     # A ball off the green cannot have been played from the green of its hole, whatever the error of the position.
     lies[lies == "green"] = "rough" if ground.mapped else "unknown"
+    for row in range(len(shots)):
+        if told[row]:
+            lies[row] = shots["lie"].iloc[row]
+        elif before[row] and shots["_replayed"].iloc[row - 1]:
+            # Stroke and distance: from where the stroke before was made (Rules of Golf 2023, 18.1).
+            lies[row] = lies[row - 1]
+        elif (
+            before[row]
+            and shots["end_lie"].iloc[row - 1] in _AS_IT_LIES
+            and not shots["penalty"].iloc[row - 1]
+        ):
+            lies[row] = shots["end_lie"].iloc[row - 1]
     shots["lie"] = lies
     end_lies = np.array(ground.lies_at(*finish), dtype=object)
-    keep = shots["end_lie"].notna().to_numpy()
-    shots["end_lie"] = np.where(keep, shots["end_lie"], end_lies)
-    same = (shots["visit"].shift(-1) == shots["visit"]).to_numpy() & ~keep
+    shots["end_lie"] = np.where(told_end, shots["end_lie"], end_lies)
+    same = np.append(before[1:], False) & ~told_end
     shots["end_lie"] = np.where(same, np.append(lies[1:], ""), shots["end_lie"])
+    shots.loc[(shots["end_lie"] == "holed").to_numpy() & seen, "leave_m"] = 0.0
+    shots["corrected"] = shots["corrected"].astype(bool)
     shots["start_time"] = pd.to_datetime(shots["start_time"].astype(float).round(3), unit="s", utc=True)
     return shots[list(SHOT_COLUMNS)]

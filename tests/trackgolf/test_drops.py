@@ -34,6 +34,7 @@ def invented_shots(*places, end_lie=None):
             "penalty": [0] * count,
             "end_lie": [end_lie or "rough"] * (count - 1) + ["green"],
             "note": [""] * count,
+            "stand": range(count),
         }
     )
 
@@ -66,7 +67,7 @@ def test_the_card_decides(carded, wanted):
     # 12 m short of the pond: near enough for a drop only if the card has a penalty to explain.
     shots = invented_shots(0, 88, 180, 250)
     assert marked(shots)["penalty"].sum() == 0
-    assert marked(shots, {1: carded})["penalty"].tolist() == wanted
+    assert marked(shots, {0: carded})["penalty"].tolist() == wanted
 
 
 def test_a_shot_known_as_lost_is_not_dropped_too():

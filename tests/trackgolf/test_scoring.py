@@ -5,11 +5,13 @@ import pandas as pd
 import pytest
 
 from tests.shapes import START_S, STRAIGHT, card_of, lonlat, tiny_course, tiny_hole
+from trackgolf.corrections import Correction, Corrections
 from trackgolf.ground import lay_ground
 from trackgolf.personal_par import personal_pars
-from trackgolf.scoring import HOLE_COLUMNS, score_holes
+from trackgolf.scoring import HOLE_COLUMNS, holes_unseen, score_holes
 from trackgolf.settings import RoundSettings
-from trackgolf.shots import Visit
+from trackgolf.shots import Said, Visit
+from trackgolf.told import tell_holes, tell_visits
 
 # What users of holes.csv rely on (README), in this order; not an outside source.
 CONTRACT = (
@@ -39,7 +41,9 @@ def visit_of(*, hole=1, shots=3, unseen=0, green=9, visit=0, on_green_s=120.0):
     )
 
 
-def scored(*visits, card=None, penalties=(), stands=None, handicap=0):
+def scored(
+    *visits, card=None, penalties=(), stands=None, handicap=0, end_lie="rough", corrections=None, said=None
+):
     """Add up visits; `penalties` lists the strokes and distances that the track shows as (visit, shot)."""
     ground = lay_ground(COURSE)
     shots = pd.DataFrame(
@@ -50,11 +54,14 @@ def scored(*visits, card=None, penalties=(), stands=None, handicap=0):
                 "shot": number,
                 "confidence": 0.9 - 0.1 * number,
                 "penalty": int((visit.visit, number) in penalties),
+                "end_lie": "green" if number == visit.shots and visit.green is not None else end_lie,
+                "corrected": False,
+                "stand": 10 * visit.visit + number,
             }
             for visit in visits
             for number in range(1, visit.shots + 1 - visit.unseen)
         ],
-        columns=["hole", "visit", "shot", "confidence", "penalty"],
+        columns=["hole", "visit", "shot", "confidence", "penalty", "end_lie", "corrected", "stand"],
     )
     if stands is None:
         east, north = ground.frame.to_metres(
@@ -72,7 +79,8 @@ def scored(*visits, card=None, penalties=(), stands=None, handicap=0):
         ]
         stands = pd.DataFrame(rows, columns=["start_s", "end_s", "east_m", "north_m"])
     pars = personal_pars(COURSE.holes, playing_handicap=handicap)
-    return score_holes(shots, list(visits), stands, ground, COURSE, pars, card, SETTINGS)
+    told, _ = tell_visits(card, corrections, visits)
+    return score_holes(shots, list(visits), stands, ground, COURSE, pars, told, SETTINGS, said)
 
 
 def score_of(*visits, **options):
@@ -121,18 +129,35 @@ class TestSum:
         assert row["strokes"] == 3 + 1 + row["putts"]
         assert row["strokes_source"] == "track"
 
-    def test_penalties_only_the_card_knows_are_counted_and_said(self):
+    def test_strokes_only_the_card_knows_are_counted_and_said(self):
         row, doubts = score_of(visit_of(shots=3), card=card_of((1, 7, 2, None)))
-        assert (row["penalties"], row["strokes"]) == (2, 7)
-        assert doubts == ["the card leaves 2 penalty strokes that the track does not show"]
+        assert (row["shots"], row["penalties"], row["strokes"]) == (5, 0, 7)
+        assert doubts == [
+            "2 strokes left no stop in the track, or came from a penalty, and are counted, not drawn"
+        ]
 
-    def test_one_penalty_is_not_strokes(self):
-        _, doubts = score_of(visit_of(shots=3), card=card_of((1, 6, 2, None)))
-        assert doubts == ["the card leaves 1 penalty stroke that the track does not show"]
+    def test_air_shots_of_which_only_the_card_knows(self):
+        # Source: Rules of Golf 2023, Definitions, Stroke: a swing at the ball counts, whether it is hit or not. Derived: a
+        # miss beside the ball and three shots, two putts and no penalty are six strokes.
+        row, doubts = score_of(visit_of(shots=3), card=card_of((1, 6, 2, 0)))
+        assert (row["shots"], row["putts"], row["penalties"], row["strokes"]) == (4, 2, 0, 6)
+        assert row["strokes_source"] == "card"
+        assert doubts == ["1 stroke left no stop in the track and is counted, not drawn"]
+
+    def test_a_stroke_counts_towards_regulation_though_it_left_no_stop(self):
+        row, _ = score_of(visit_of(shots=3), card=card_of((1, 6, 2, 0)), handicap=18)
+        assert (row["regulation_shots"], row["reached_in_regulation"]) == (3, "no")
+
+    def test_a_putt_conceded_is_a_putt(self):
+        # Source: Rules of Golf 2023, 3.2b(2): the stroke conceded counts and completes the hole. It leaves no stop: on the
+        # green only as long as one putt takes, and the card has two.
+        row, doubts = score_of(visit_of(shots=3, on_green_s=5.0), card=card_of((1, 5, 2, 0)))
+        assert (row["putts"], row["strokes"], row["putts_source"]) == (2, 5, "card")
+        assert doubts == []
 
 
 class TestDisagreement:
-    @pytest.mark.parametrize(("card", "total"), [((1, 4, 2, 0), 5), ((1, 7, 2, 0), 5), ((1, 6, 1, 1), 5)])
+    @pytest.mark.parametrize(("card", "total"), [((1, 4, 2, 0), 5), ((1, 4, 1, 1), 5), ((1, 3, 2, 0), 5)])
     def test_the_track_is_kept_and_both_are_said(self, card, total):
         row, doubts = score_of(visit_of(shots=3), card=card_of(card))
         assert row["strokes"] == row["shots"] + row["putts"] + row["penalties"] == total
@@ -140,7 +165,9 @@ class TestDisagreement:
         assert row["strokes_source"] == "track"
         assert len(doubts) == 1
         assert f"the card has {card[1]} strokes" in doubts[0]
-        assert f"{total}" in doubts[0]
+        assert f" {total} strokes. The track is believed: " in doubts[0]
+        # And why: how sure its least sure shot is.
+        assert "60 % against the card's count" in doubts[0]
         assert doubts[0] in row["note"]
 
     def test_no_putts_below_nothing(self):
@@ -157,6 +184,65 @@ class TestDisagreement:
         assert "left no stop" in table["note"][0]
         assert table["note"][1] == ""
         assert len(doubts) == 1
+
+
+class TestGreenLost:
+    def test_a_score_on_the_card_says_that_the_hole_was_finished(self):
+        # The recorder slept on the green: the card is believed, and that is told.
+        row, doubts = score_of(visit_of(green=None, shots=3), card=card_of((1, 6, 2, 0)))
+        assert (row["shots"], row["putts"], row["strokes"], row["strokes_source"]) == (4, 2, 6, "card")
+        assert any("the track lost it" in text for text in doubts)
+
+    def test_putts_follow_from_the_strokes(self):
+        row, _ = score_of(visit_of(green=None, shots=3), card=card_of((1, 5, None, 0)))
+        assert (row["putts"], row["strokes"]) == (2, 5)
+
+    def test_holes_of_the_card_that_the_track_does_not_show_are_told_at_once(self):
+        card = card_of((1, 5, 2, 0), (2, 4, 2, 0), (3, None, None, None))
+        assert holes_unseen(tell_holes(card, None), [visit_of(hole=1)]) == [
+            (0, "the track does not show hole 2, for which there are strokes on the card: not counted")
+        ]
+        assert holes_unseen(tell_holes(card, None), [visit_of(hole=1), visit_of(hole=2, visit=1)]) == []
+        assert holes_unseen({}, []) == []
+
+
+class TestCorrected:
+    def told(self, **values):
+        entries = [Correction(f"c{name}", name, hole=1, **{name: value}) for name, value in values.items()]
+        return Corrections(tuple(entries))
+
+    def test_what_the_player_says_goes_before_the_card(self):
+        row, doubts = score_of(
+            visit_of(shots=3),
+            card=card_of((1, 5, 2, 0)),
+            corrections=self.told(putts=3, penalties=1, strokes=7),
+        )
+        assert (row["putts"], row["penalties"], row["strokes"]) == (3, 1, 7)
+        assert (row["putts_source"], row["penalties_source"], row["strokes_source"]) == ("corrected",) * 3
+        assert doubts == []
+
+    def test_strokes_the_player_counts_beyond_the_track(self):
+        row, _ = score_of(visit_of(shots=3), corrections=self.told(strokes=8, putts=2))
+        assert (row["shots"], row["strokes"], row["strokes_source"]) == (6, 8, "corrected")
+
+    def test_picked_up_or_not(self):
+        up, _ = score_of(visit_of(shots=3), card=card_of((1, 5, 2, 0)), corrections=self.told(picked_up=True))
+        assert up["strokes"] is None
+        card = card_of((1, None, None, None), (2, 4, 2, 0))
+        down, _ = score_of(visit_of(shots=3), card=card, corrections=self.told(picked_up=False))
+        assert down["strokes"] == 3 + down["putts"]
+
+    def test_holed_from_off_the_green_is_no_putt(self):
+        # Source: Rules of Golf 2023, 6.5: a hole is completed when the ball is holed.
+        row, _ = score_of(visit_of(green=None, shots=3), end_lie="holed")
+        assert (row["putts"], row["strokes"]) == (0, 3)
+
+    def test_penalties_said_of_shots_are_counted_over_the_card(self):
+        said = {1: Said(0.0, penalty=1), 2: Said(1.0, penalty=1)}
+        row, _ = score_of(
+            visit_of(shots=3), card=card_of((1, None, 2, 1)), penalties=[(0, 1), (0, 2)], said=said
+        )
+        assert (row["penalties"], row["penalties_source"], row["strokes"]) == (2, "corrected", 7)
 
 
 class TestPickedUp:

@@ -19,6 +19,12 @@ __all__ = ["reconstruct"]
 )
 @click.option("--plan", "plan_path", type=click.Path(path_type=Path), help="The plan of the round (GeoJSON).")
 @click.option("--card", "card_path", type=click.Path(path_type=Path), help="The card as played (CSV).")
+@click.option(
+    "--corrections",
+    "corrections_path",
+    type=click.Path(path_type=Path),
+    help="What you set right by hand (JSON); it holds, and the rest is found around it.",
+)
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="Folder for the files.")
 def reconstruct(
     tracks: tuple[Path, ...],
@@ -29,6 +35,7 @@ def reconstruct(
     bag_path: Path,
     plan_path: Path | None,
     card_path: Path | None,
+    corrections_path: Path | None,
     out: Path,
 ) -> None:
     """
@@ -61,6 +68,7 @@ def reconstruct(
         bag_path=bag_path,
         plan_path=plan_path,
         card_path=card_path,
+        corrections_path=corrections_path,
         out=out,
     )
     for note in result.notes:

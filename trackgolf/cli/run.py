@@ -15,6 +15,7 @@ from reports.page import round_report
 from trackgolf.bag import read_bag
 from trackgolf.card import read_card
 from trackgolf.compare import plan_starts_elsewhere
+from trackgolf.corrections import read_corrections
 from trackgolf.course import Course, course_from_scorecard, read_course
 from trackgolf.errors import InputError
 from trackgolf.guess_file import GUESSED_FILE, confirmed_holes, guessed_geojson
@@ -53,6 +54,7 @@ def rebuild_files(
     plan_path: Path | None,
     card_path: Path | None,
     out: Path,
+    corrections_path: Path | None = None,
 ) -> tuple[Round, list[Path]]:
     """Rebuild one round from files and write its folder; everything is worked out before anything is written."""
     track = read_tracks(tracks)
@@ -66,16 +68,18 @@ def rebuild_files(
             bag_path=bag_path,
             plan_path=plan_path,
             card_path=card_path,
+            corrections_path=corrections_path,
             out=out,
         )
     course = the_course(course_path, scorecard_path, tee)
     bag = read_bag(bag_path)
     plan = read_plan(plan_path, course, bag) if plan_path is not None else None
     card = read_card(card_path, bag) if card_path is not None else None
+    corrections = read_corrections(corrections_path) if corrections_path is not None else None
     told = [Note("mended", 0, text) for text in plan.notes] if plan is not None else []
     shots = plan.shots if plan is not None else None
     with _faults_of(tracks):
-        result = reconstruct(track, course, bag, plan=shots, card=card, told=told)
+        result = reconstruct(track, course, bag, plan=shots, card=card, corrections=corrections, told=told)
     if plan is not None:
         result = replace(result, notes=(*result.notes, *_other_tee(result, plan.shots)))
     report = round_report(round_tables(result))
@@ -99,10 +103,11 @@ def _rebuild_unmapped(
     bag_path: Path,
     plan_path: Path | None,
     card_path: Path | None,
+    corrections_path: Path | None,
     out: Path,
 ) -> tuple[Round, list[Path]]:
     """Rebuild a round on holes guessed from its track, and write them for the player to confirm."""
-    for given, option in ((tee, "--tee"), (plan_path, "--plan")):
+    for given, option in ((tee, "--tee"), (plan_path, "--plan"), (corrections_path, "--corrections")):
         if given is not None:
             raise InputError(
                 "there is no course that this belongs to", option, f"Give --course, or leave {option} out"
