@@ -13,6 +13,8 @@ from click.testing import CliRunner
 from trackgolf.bag import read_bag
 from trackgolf.card import read_card
 from trackgolf.cli import main
+from trackgolf.correction_fields import SCHEMA
+from trackgolf.corrections import read_corrections
 from trackgolf.course import course_from_scorecard, read_course
 from trackgolf.plan_file import read_plan
 
@@ -129,6 +131,14 @@ class TestExamples:
         # Derived: strokes are shots, putts and penalties together.
         shots = card["clubs"].map(len)
         assert (card["strokes"] == shots + card["putts"] + card["penalties"]).all()
+
+    def test_corrections(self, tmp_path):
+        path = tmp_path / "corrections.json"
+        path.write_text(example("corrections.json", "json"), encoding="utf-8")
+        assert len(read_corrections(path).entries) == 6
+        # Every kind stands in the table below it.
+        table = README.split("\n**`corrections.json`**", 1)[1].split("\n**", 1)[0]
+        assert set(SCHEMA) <= set(re.findall(r"`(\w+)`", table))
 
     def test_scorecard(self, tmp_path):
         path = tmp_path / "scorecard.csv"

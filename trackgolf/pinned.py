@@ -22,11 +22,13 @@ __all__ = ["Misfit", "Pins", "misfit", "named_tee", "pin_evidence", "unfitting",
 
 Floats = NDArray[np.float64]
 
-# What the player says outweighs all evidence of a round together, which adds up to some hundreds.
-_SAID = 1.0e4
-_DENIED = -1.0e3
+# What the player says of a stand, in logarithms: more than all that can speak against it, which is less than the three
+# times `_UNLIKELY` of a stand and the flights to and from it; and little enough that sums in plain numbers hold it.
+_SAID = 200.0
 # A shot that nobody would believe is possible if the player says so.
-_UNLIKELY = -60.0
+_UNLIKELY = -25.0
+# Out of the question, and hardly ever.
+_DENIED, _SELDOM = -1.0e3, -100.0
 _ENDS_HOLE = ("green", "holed", "picked_up")
 
 
@@ -182,8 +184,11 @@ def pin_evidence(evidence: Evidence, pins: Pins, ground: Ground, told: Mapping[i
             changed[name][later, back, hole] = np.maximum(changed[name][later, back, hole], _UNLIKELY)
     for stand, hole in pins.holes.items():
         # Nor is it given up and begun anew, to explain what is said of it.
-        changed["order"][hole, hole] = _DENIED
+        changed["order"][hole, hole] = _SELDOM
         later, back = _after(stand, changed["flight"])
+        # Two words of the player's may contradict each other: the shots confirmed hold.
+        free = np.array([pins.holes.get(int(other)) != hole for other in later], dtype=bool)
+        later, back = later[free], back[free]
         for name in _denied(pins.said[stand].end_lie):
             changed[name][later, back, hole] += _DENIED
     return replace(evidence, **changed)

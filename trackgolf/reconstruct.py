@@ -173,22 +173,20 @@ def reconstruct(
             evidence = replace(evidence, tee=weigh_tees(stands, path, ground, marks, beliefs, choice))
         return pin_evidence(evidence, pins, ground, told_holes)
 
-    evidence = weigh(settings)
+    weighed = weigh(settings)
     named, tee_misfits = named_tee(corrections, course, ground)
-    tee = named or _likeliest_tee(
-        ground, lambda choice: best_story(at_tees(evidence, settings, choice)).score
-    )
+    tee = named or _likeliest_tee(ground, lambda choice: best_story(at_tees(weighed, settings, choice)).score)
     if tee is not None and named is None:
         notes.append(
             Note("assumed", 0, f"no tee was named; by the track the round was played from: {tee.name}")
         )
     if tee is not None:
         course = _from_tee(course, ground, tee)
-    evidence = at_tees(evidence, settings, tee)
+    evidence = at_tees(weighed, settings, tee)
     for _ in range(settings.pace_rounds):
         shot_p, _, first_p = probabilities(evidence.tempered(settings.temper))
         settings = adapt_pace(stands, shot_p.sum(axis=1), first_p.sum(axis=1), settings)
-        evidence = at_tees(weigh(settings, evidence), settings, tee)
+        evidence = at_tees(weigh(settings, weighed), settings, tee)
     story = best_story(evidence)
     if not story.events:
         raise InputError(

@@ -269,7 +269,10 @@ def _excursions(stands: pd.DataFrame, walk: tuple[Floats, Floats, Floats], windo
 def _replay_share(known: HoleCount, settings: RoundSettings) -> float:
     """How likely a stroke is played again from its spot: it costs a penalty, so the card may speak for or against."""
     if known.penalties is None:
-        return settings.replay
+        if known.strokes is None or known.putts is None:
+            return settings.replay
+        # The count of such a hole holds it against fewer shots that a penalty is rare; here there is one.
+        return min(settings.replay / _PENALTY_WEIGHTS[1], 0.5)
     return settings.replay_carded if known.penalties else settings.replay / 20.0
 
 

@@ -373,6 +373,61 @@ def bad_waypoint(text):
     return text.replace("<trk>", '<wpt lat="north" lon="-31"><name>7 iron</name></wpt><trk>', 1)
 
 
+class TestCorrections:
+    def given(self, folder, *entries):
+        path = folder / "corrections.json"
+        document = {"format": "trackgolf corrections", "version": 1, "corrections": list(entries)}
+        path.write_text(json.dumps(document), encoding="utf-8")
+        return "--corrections", str(path)
+
+    def test_what_the_player_says_stands_in_every_file(self, folder):
+        assert run(folder).exit_code == 0
+        first = json.loads((folder / "out" / "shots.geojson").read_text())["features"][1]["properties"]
+        about = {"hole": 1, "time": first["start_time"]}
+        options = self.given(
+            folder,
+            {"id": "a", "what": "club", "club": "9i", **about},
+            {"id": "b", "what": "lie", "lie": "bunker", **about},
+            {"id": "c", "what": "putts", "hole": 3, "putts": 3},
+            {"id": "d", "what": "strokes", "hole": 3, "strokes": 6},
+        )
+        result = run(folder, *options)
+        assert result.exit_code == 0, result.output
+        assert result.stderr == ONLY_NOTE
+        shot = json.loads((folder / "out" / "shots.geojson").read_text())["features"][1]["properties"]
+        assert (shot["club"], shot["club_source"]) == ("9 iron", "corrected")
+        assert (shot["lie"], shot["confidence"], shot["corrected"]) == ("bunker", 1.0, True)
+        assert shot["start_time"] == first["start_time"]
+        hole = rows(folder / "out" / "holes.csv")[2]
+        assert (hole["putts"], hole["strokes"], hole["putts_source"], hole["strokes_source"]) == (
+            "3",
+            "6",
+            "corrected",
+            "corrected",
+        )
+        assert "corrected" in (folder / "out" / "report.html").read_text(encoding="utf-8")
+
+    def test_what_fits_nothing_is_one_line_and_no_fault(self, folder):
+        options = self.given(
+            folder, {"id": "a", "what": "confirm", "hole": 1, "time": "2001-01-01T00:00:00Z"}
+        )
+        result = run(folder, *options)
+        assert result.exit_code == 0
+        assert result.stderr.splitlines()[-1] == (
+            "note: hole 1: correction 'a' (confirm at 00:00:00 UTC) fits nothing: it lies outside the time of the "
+            "track; it is kept"
+        )
+
+    def test_faults_are_told_one_a_line(self, folder):
+        options = self.given(folder, {"id": "a", "what": "putts", "hole": 0, "putts": 2}, {"what": "remove"})
+        said = refused(folder, *options, said="4 faults", named="corrections.json", lines=5)
+        assert said.splitlines()[1].startswith("  correction 1 ('a'): hole is 0")
+
+    def test_a_file_of_another_kind(self, folder):
+        refused(folder, "--corrections", str(folder / "plan.geojson"), said="these are no corrections")
+        refused(folder, "--corrections", str(folder / "none.json"), said="no such file")
+
+
 class TestSalvaged:
     @pytest.mark.parametrize(
         ("damage", "said"),

@@ -422,7 +422,7 @@ class TestSimulatedRounds:
         # Outside check: the truth of the simulator, which knows nothing of the decoder.
         simulated, track, course, bag, true = true_round(row, seed)
         result = reconstruct(track, course, bag, corrections=self.confirming(true, settled=True))
-        measured = compare(row, seed, simulated, result)
+        measured = compare(row, seed, simulated, result, track)
         assert (measured.right, measured.found, measured.hole_right) == (measured.true,) * 3
         assert result.shots["confidence"].eq(1.0).all()
         assert result.misfits == ()
@@ -439,8 +439,8 @@ class TestSimulatedRounds:
         }
         plain_round = reconstruct(track, course, bag)
         assert (
-            compare("watch", 7001, simulated, result).right
-            >= compare("watch", 7001, simulated, plain_round).right
+            compare("watch", 7001, simulated, result, track).right
+            >= compare("watch", 7001, simulated, plain_round, track).right
         )
 
     def test_with_the_card_the_counts_are_the_true_ones(self):

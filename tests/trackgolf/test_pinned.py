@@ -8,12 +8,13 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.special import logsumexp
 
 from tests.shapes import STRAIGHT, tiny_course, tiny_hole
 from tests.trackgolf.test_decode import all_stories, random_evidence
 from trackgolf.corrections import Correction, Corrections
 from trackgolf.course import Course
-from trackgolf.decode import IMPOSSIBLE, Story, best_story, log_sum, probabilities
+from trackgolf.decode import IMPOSSIBLE, Story, best_story, probabilities
 from trackgolf.ground import lay_ground
 from trackgolf.pinned import Pins, named_tee, pin_evidence, unfitting, widened
 from trackgolf.settings import RoundSettings
@@ -44,7 +45,7 @@ def conditional(stories, allowed):
     """Probabilities of shots over the stories that are allowed, added up one by one."""
     kept = [(score, shots) for score, shots, _ in stories if allowed(shots)]
     scores = np.array([score for score, _ in kept])
-    total = float(log_sum(scores, 0))
+    total = float(logsumexp(scores))
     chance = np.zeros((5, 2))
     for score, shots in kept:
         for stand, hole in shots:
@@ -224,7 +225,7 @@ class TestTee:
 
 
 def test_large_scores_do_not_blur_the_way_back():
-    # A round's worth of confirmed shots makes scores of a million; the story must still be the best one.
+    # A round's worth of confirmed shots makes large scores; the story must still be the best one.
     rng = np.random.default_rng(11)
     evidence = random_evidence(rng, stands=120, holes=3, counts=14, window=12)
     holes = {stand: int(rng.integers(3)) for stand in range(0, 120, 2)}

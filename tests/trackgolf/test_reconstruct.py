@@ -383,8 +383,9 @@ class TestSimulatedRounds:
                 Recorder(kind, interval_s=(5.0, 15.0) if kind == "sparse" else (1.0, 1.0)),
                 folder,
             )
-            result = reconstruct(track_of_round(simulated), course, bag, card=card_of_round(simulated))
-            measured = match(kind, seed, simulated, result)
+            track = track_of_round(simulated)
+            result = reconstruct(track, course, bag, card=card_of_round(simulated))
+            measured = match(kind, seed, simulated, result, track)
             true, right = true + measured.long_true, right + measured.long_right
             found, found_right = found + measured.long_found, found_right + measured.long_found_right
             shots, holes = result.shots, result.holes
