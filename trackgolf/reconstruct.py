@@ -160,7 +160,7 @@ def reconstruct(
     mark_table = track.marks[~track.marks["name"].map(is_plan_mark).astype(bool)].reset_index(drop=True)
     marks = _marks_in_metres(mark_table, ground)
     told_holes = tell_holes(card, corrections)
-    counts = _counts(course, pars, told_holes, pins)
+    counts = _counts(course, pars, card, corrections, pins)
 
     def weigh(beliefs: RoundSettings, before: Evidence | None = None) -> Evidence:
         shooters = _shooters(bag, ground, plan, beliefs)
@@ -325,12 +325,19 @@ def _shooters(bag: Bag, ground: Ground, plan: pd.DataFrame | None, settings: Rou
     return shooters
 
 
-def _counts(course: Course, pars: pd.DataFrame, told: dict[int, Told], pins: Pins) -> list[HoleCount]:
+def _counts(
+    course: Course,
+    pars: pd.DataFrame,
+    card: pd.DataFrame | None,
+    corrections: Corrections | None = None,
+    pins: Pins | None = None,
+) -> list[HoleCount]:
     regulation = dict(zip(pars["hole"], pars["regulation_shots"], strict=True))
+    told = tell_holes(card, corrections)
     counts = []
     for index, hole in enumerate(course.holes):
         said = told.get(hole.number, Told())
-        penalties = pins.penalties_on(index, said.penalties)
+        penalties = said.penalties if pins is None else pins.penalties_on(index, said.penalties)
         counts.append(
             HoleCount(
                 int(regulation[hole.number]), said.strokes, said.putts, penalties, carded=said.picked_up

@@ -54,6 +54,7 @@ ENTRIES = [
     {"id": "c15", "what": "picked_up", "hole": 10, "picked_up": False},
     {"id": "c16", "what": "not_played", "hole": 11},
     {"id": "c17", "what": "tee", "tee": "red"},
+    {"id": "c18", "what": "settled", "hole": 5},
 ]
 
 
