@@ -76,7 +76,8 @@ class TestResults:
         _, _, recordings = read_round(connection, 1)
         connection.close()
         columns = list(played.shots)
-        assert list(shots) == [*columns, "round", "day", "course"]
+        # What a later version measures besides stands behind what the library has columns for.
+        assert sorted(shots) == sorted([*columns, "round", "day", "course"])
         pd.testing.assert_frame_equal(
             shots[columns], played.shots, check_dtype=False, check_exact=False, rtol=1e-9, atol=1e-9
         )
