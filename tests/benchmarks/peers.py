@@ -20,7 +20,7 @@ MISSING = "pip install -c constraints.txt -c tests/benchmarks/constraints.txt -e
 
 # Greatest extent of a stop [m] and least time [s]. Each is the best of a grid on tuning rounds, all recorders together:
 # python -m tests.benchmarks.bench_stops --tune
-PEER_SETTINGS: dict[str, tuple[float, float]] = {"movingpandas": (10.0, 10.0), "trackintel": (6.0, 10.0)}
+PEER_SETTINGS: dict[str, tuple[float, float]] = {"movingpandas": (15.0, 35.0), "trackintel": (10.0, 25.0)}
 
 
 def missing_peers() -> list[str]:
