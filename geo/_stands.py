@@ -110,7 +110,13 @@ def collect_stands(
         centre = _median(x), _median(y)
         off = np.hypot(x - centre[0], y - centre[1])
         near = off <= max(3.0 * _median(off), 1.0)
-        centre = float(np.mean(x[near])), float(np.mean(y[near]))
+        # A point counts for the time around it: that of a silent recorder for all of its silence, not as much as those
+        # that it wrote a second apart while the walker came and went.
+        spell = np.zeros(near.size)
+        spell[:-1] += steps.duration_s[first:past]
+        spell[1:] += steps.duration_s[first:past]
+        weight = spell[near] / np.sum(spell[near])
+        centre = float(weight @ x[near]), float(weight @ y[near])
         spread = float(np.sqrt(np.mean(np.hypot(x - centre[0], y - centre[1]) ** 2)))
         rows.append(
             {
