@@ -107,6 +107,18 @@ class TestTinyWalks:
         assert stands["end_s"].tolist() == pytest.approx(true[:, 1].tolist(), abs=3)
         assert not stands["hidden"].any()
 
+    def test_a_silence_counts_for_all_of_its_time(self):
+        # Derived: a minute at 0 and 0.4 m, after slow steps of two seconds each from 3 m away.
+        come = np.array(
+            [-29.0, -26.4, -23.8, -21.2, -18.6, -16.0, -13.4, -10.8, -8.2, -5.6, -3.0, -2.4, -1.8, -1.2, -0.6]
+        )
+        go = np.array([2.0, 4.6, 7.2, 9.8, 12.4, 15.0, 17.6, 20.2])
+        east_m = np.concatenate([come, [0.0, 0.4], go])
+        time_s = np.concatenate([np.arange(-30.0, 0.0, 2.0), [0.0, 60.0], 60.0 + np.arange(1, 9) * 2.0])
+        stands = find_stops(time_s, east_m, np.zeros_like(east_m))
+        assert len(stands) == 1
+        assert stands["east_m"][0] == pytest.approx(0.2, abs=0.25)
+
     def test_a_gap_walked_at_a_usual_pace_is_no_stand(self):
         whole, true = trail_through((0, 0, 60), (400, 0, 60))
         stands = find_stops(*drop_points(whole, (100, 300)).columns)
