@@ -115,8 +115,9 @@ def collect_stands(
         spell = np.zeros(near.size)
         spell[:-1] += steps.duration_s[first:past]
         spell[1:] += steps.duration_s[first:past]
-        weight = spell[near] / np.sum(spell[near])
-        centre = float(weight @ x[near]), float(weight @ y[near])
+        weight = spell[near]
+        total = float(np.sum(weight))
+        centre = float(weight @ x[near]) / total, float(weight @ y[near]) / total
         spread = float(np.sqrt(np.mean(np.hypot(x - centre[0], y - centre[1]) ** 2)))
         rows.append(
             {
