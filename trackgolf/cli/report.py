@@ -27,13 +27,15 @@ def report(round_number: int, *, out: Path, library_path: Path | None) -> None:
     """
     from reports.page import round_report, round_sentence
     from trackgolf.library import read_round
+    from trackgolf.library.correcting import read_notes, with_notes
     from trackgolf.library.rebuild import rebuild_round
     from trackgolf.round_files import write_round
     from trackgolf.tables import round_tables
 
     with the_library(library_path, read_only=True) as connection:
         _, materials, recordings = read_round(connection, round_number)
-    result = rebuild_round(recordings, materials)
+        notes = read_notes(connection, round_number)
+    result = with_notes(rebuild_round(recordings, materials), notes)
     tables = round_tables(result)
     paths = write_round(result, out, round_report(tables))
     for note in result.notes:

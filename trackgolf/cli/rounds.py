@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from trackgolf.cli.options import library_option, the_library
+from trackgolf.cli.options import library_option, the_library, warn
 
 __all__ = ["rounds"]
 
@@ -22,6 +22,7 @@ __all__ = ["rounds"]
     "--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Played on this day or before."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the list for machines.")
+@click.option("--rebuild", is_flag=True, help="First rebuild rounds that an earlier method made.")
 @library_option
 def rounds(
     *,
@@ -30,6 +31,7 @@ def rounds(
     since: datetime | None,
     until: datetime | None,
     as_json: bool,
+    rebuild: bool,
     library_path: Path | None,
 ) -> None:
     """
@@ -44,6 +46,8 @@ def rounds(
     from trackgolf.library import read_rounds
     from trackgolf.library.lists import rounds_json, rounds_table
 
+    if rebuild:
+        _rebuild(library_path)
     with the_library(library_path, read_only=True) as connection:
         found = read_rounds(
             connection,
@@ -58,3 +62,15 @@ def rounds(
         click.echo("No rounds.")
     else:
         click.echo(rounds_table(found))
+
+
+def _rebuild(library_path: Path | None) -> None:
+    from trackgolf.library.correcting import rebuild_older
+    from trackgolf.library.runners import cores, on_cores
+
+    with the_library(library_path) as connection, on_cores(cores()) as run:
+        for number, fault in rebuild_older(connection, run=run):
+            if fault:
+                warn(f"round {number} stays as it was: {fault}")
+            else:
+                click.echo(f"rebuilt round {number}", err=True)

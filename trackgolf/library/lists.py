@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import pandas as pd
 
@@ -12,7 +13,7 @@ from trackgolf.library.rebuild import local_time
 from trackgolf.method import method_version
 from trackgolf.text_table import printable, text_table
 
-__all__ = ["round_line", "rounds_json", "rounds_table"]
+__all__ = ["round_line", "rounds_json", "rounds_table", "shots_table"]
 
 
 def round_line(row: pd.Series) -> str:
@@ -72,8 +73,8 @@ def rounds_table(rounds: pd.DataFrame) -> str:
     ]
     now = method_version()
     older = False
-    for row in rounds.to_dict("records"):
-        start = local_time(row["start_time"], row["time_zone"])
+    starts = _local_starts(rounds)
+    for row, start in zip(rounds.to_dict("records"), starts, strict=True):
         layups = (
             ""
             if not row["planned"] or pd.isna(row["layups"])
@@ -85,7 +86,7 @@ def rounds_table(rounds: pd.DataFrame) -> str:
             (
                 f"{row['round']}{'*' if stale else ''}",
                 row["day"],
-                f"{start:%H:%M}",
+                start,
                 str(row["holes"]),
                 _number(row["strokes"]),
                 _number(row["personal_par"]),
@@ -95,7 +96,7 @@ def rounds_table(rounds: pd.DataFrame) -> str:
             )
         )
     text = text_table(rows)
-    return f"{text}\n* rebuilt by an earlier method" if older else text
+    return f"{text}\n* made by another method; trackgolf rounds --rebuild makes it anew" if older else text
 
 
 def rounds_json(rounds: pd.DataFrame) -> str:
@@ -124,5 +125,54 @@ def rounds_json(rounds: pd.DataFrame) -> str:
     return json.dumps(listed, indent=1, ensure_ascii=False)
 
 
+def shots_table(shots: pd.DataFrame, time_zone: str) -> str:
+    """
+    Lay out the shots of a round in columns.
+
+    Parameters
+    ----------
+    shots : pandas.DataFrame
+        From `read_shots`.
+    time_zone : str
+        IANA name of the zone the times are told in.
+
+    Returns
+    -------
+    str
+        A line a shot, lengths in metres.
+    """
+    rows: list[tuple[str, ...]] = [
+        ("hole", "shot", "time", "club", "known", "metres", "left", "from", "to", "sure")
+    ]
+    rows += [
+        (
+            str(shot["hole"]),
+            str(shot["shot"]),
+            f"{local_time(shot['start_time'], time_zone):%H:%M:%S}",
+            printable(shot["club"]),
+            shot["club_source"],
+            _number(shot["distance_m"]),
+            _number(shot["leave_m"]),
+            shot["lie"],
+            shot["end_lie"],
+            f"{shot['confidence']:.0%}",
+        )
+        for shot in shots.to_dict("records")
+    ]
+    return text_table(rows)
+
+
+def _local_starts(rounds: pd.DataFrame) -> list[str]:
+    """Times of the first strokes by the clocks of their courses; all rounds of a zone together."""
+    starts = pd.Series("", index=rounds.index)
+    for zone, mine in rounds.groupby("time_zone"):
+        try:
+            local = mine["start_time"].dt.tz_convert(ZoneInfo(str(zone)))
+        except ZoneInfoNotFoundError:
+            local = mine["start_time"]
+        starts[mine.index] = local.dt.strftime("%H:%M")
+    return starts.tolist()
+
+
 def _number(value: Any) -> str:
-    return "" if pd.isna(value) else str(int(value))
+    return "" if pd.isna(value) else f"{value:.0f}"

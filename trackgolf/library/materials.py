@@ -59,6 +59,8 @@ class Materials:
         The bag file.
     plan, card : bytes or None
         The plan and the played card.
+    corrections : str or None
+        What the player set right, as `trackgolf.corrections` writes it.
     """
 
     course: CourseFiles
@@ -66,6 +68,7 @@ class Materials:
     bag: bytes
     plan: bytes | None = None
     card: bytes | None = None
+    corrections: str | None = None
 
 
 def read_course_files(files: CourseFiles, tee: str | None = None) -> Course:

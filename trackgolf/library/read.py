@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from geo.gpx import GpxFile
@@ -217,6 +218,7 @@ def read_round(connection: sqlite3.Connection, number: int) -> tuple[pd.Series, 
         bag=unpack_bytes(row["bag"]),
         plan=_unpacked(row["plan"]),
         card=_unpacked(row["card"]),
+        corrections=row["corrections"],
     )
     recordings = [unpack_recording(content) for content in packed_recordings(connection, number)]
     return line, materials, recordings
@@ -243,38 +245,46 @@ def _round_table(rows: Sequence[sqlite3.Row]) -> pd.DataFrame:
     table = table.astype({"round": "int64", "holes": "int64"} | dict.fromkeys(COUNTS, "Int64"))
     table = table.astype(dict.fromkeys(("planned", "carded", "invented"), bool))
     for name in ("start_time", "end_time"):
-        table[name] = _times(table[name])
+        table[name] = _times(table[name].tolist())
     return table
 
 
 def _results(connection: sqlite3.Connection, name: str, choice: dict[str, Any]) -> pd.DataFrame:
     kinds = RESULTS[name]
-    rows = connection.execute(sql.select_result(name), choice).fetchall()
-    table = pd.DataFrame([tuple(row) for row in rows], columns=[*kinds, "more", "round", "day", "course"])
-    for column, kind in kinds.items():
-        table[column] = _typed(table[column], kind)
-    table["round"] = table["round"].astype("int64")
-    more = table.pop("more")
-    if not more.notna().any():
+    cursor = connection.cursor()
+    # Plain tuples, for there may be hundreds of thousands.
+    cursor.row_factory = None
+    rows = cursor.execute(sql.select_result(name), choice).fetchall()
+    names = [*kinds, "more", "round", "day", "course"]
+    columns = dict(zip(names, zip(*rows, strict=True) if rows else ((),) * len(names), strict=True))
+    more = columns.pop("more")
+    kinds = kinds | {"round": "int", "day": "text", "course": "text"}
+    table = pd.DataFrame({column: _typed(values, kinds[column]) for column, values in columns.items()})
+    if not any(more):
         return table
-    added = pd.DataFrame([json.loads(text) if isinstance(text, str) else {} for text in more])
+    added = pd.DataFrame([json.loads(text) if text else {} for text in more])
     return pd.concat([table, added[[column for column in added if column not in table]]], axis=1)
 
 
-def _typed(values: pd.Series, kind: str) -> pd.Series:
+def _typed(values: Sequence[Any], kind: str) -> Any:
     if kind == "time":
         return _times(values)
     if kind == "text":
-        return values.astype(object).where(values.notna(), "").astype(str)
+        return pd.array(["" if value is None else value for value in values], dtype=str)
     if kind == "bool":
-        return values.fillna(0).astype(bool)
+        return np.array([bool(value) for value in values], dtype=bool)
     if kind == "float":
-        return values.astype("float64")
-    return values.astype("int64") if kind == "int" else values.astype("Int64")
+        # SQLite's NULL is None here, and becomes NaN.
+        return np.array(values, dtype=np.float64)
+    if kind == "int":
+        return np.array(values, dtype=np.int64)
+    return pd.array([pd.NA if value is None else value for value in values], dtype="Int64")
 
 
-def _times(values: pd.Series) -> pd.Series:
-    return pd.to_datetime(values, format="%Y-%m-%dT%H:%M:%S.%fZ", utc=True).astype("datetime64[us, UTC]")
+def _times(values: Sequence[str | None]) -> pd.DatetimeIndex:
+    """Read times as the library writes them: UTC to the microsecond, without asking of each how it is written."""
+    moments = np.array(["NaT" if value is None else value[:-1] for value in values], dtype="datetime64[us]")
+    return pd.DatetimeIndex(moments, tz="UTC")
 
 
 def _unpacked(content: bytes | None) -> bytes | None:

@@ -12,6 +12,7 @@ import pandas as pd
 from geo.gpx import GpxFile
 from geo.track import join_tracks
 from trackgolf.compare import plan_starts_elsewhere
+from trackgolf.corrections import parse_corrections
 from trackgolf.errors import InputError
 from trackgolf.library.columns import COUNTS
 from trackgolf.library.materials import Materials, read_materials
@@ -83,7 +84,11 @@ def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
     """
     course, bag, plan, card, told = read_materials(materials)
     track = join_tracks(recordings)
-    result = reconstruct(track, course, bag, plan=plan, card=card, told=told)
+    corrections = (
+        None if materials.corrections is None else parse_corrections(materials.corrections, "corrections")
+    )
+    extra = {} if corrections is None else {"corrections": corrections}
+    result = reconstruct(track, course, bag, plan=plan, card=card, told=told, **extra)
     if plan is None:
         return result
     elsewhere, holes, apart_m = plan_starts_elsewhere(result.shots, plan)

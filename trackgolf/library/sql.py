@@ -266,7 +266,7 @@ ROUNDS = f"{_ROUND} {_CHOSEN} ORDER BY round.start_time, round.id"
 LAST_ROUND = "SELECT MAX(id) FROM round"
 MATERIALS = """
     SELECT round.id, player.name AS player, course.name AS course, version.map, version.scorecard, bag.content AS bag,
-        plan.content AS plan, round.tee, round.card
+        plan.content AS plan, round.tee, round.card, round.corrections
     FROM round
     JOIN player ON player.id = round.player
     JOIN course_version AS version ON version.id = round.course_version
@@ -275,6 +275,18 @@ MATERIALS = """
     LEFT JOIN plan ON plan.id = round.plan
     WHERE round.id = ?
 """
+
+# --- corrections and notes -----------------------------------------------------------------------------------------
+
+# Nothing is changed where somebody else has corrected the round meanwhile.
+SET_CORRECTIONS = "UPDATE round SET corrections = :new WHERE id = :round AND corrections IS :old"
+SET_CARD = "UPDATE round SET card = ? WHERE id = ?"
+SET_PLAN = "UPDATE round SET plan = ? WHERE id = ?"
+ROUND_COURSE = "SELECT version.course FROM round JOIN course_version AS version ON version.id = course_version WHERE round.id = ?"
+ADD_NOTE = "INSERT INTO note (round, hole, shot, text, made) VALUES (?, ?, ?, ?, ?)"
+NOTES = "SELECT id, hole, shot, text, made FROM note WHERE round = ? ORDER BY hole, shot, id"
+DELETE_NOTE = "DELETE FROM note WHERE round = ? AND id = ?"
+OLDER_METHOD = "SELECT id FROM round WHERE method <> ? ORDER BY id"
 
 # --- forgetting ----------------------------------------------------------------------------------------------------
 

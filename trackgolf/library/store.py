@@ -29,6 +29,8 @@ __all__ = [
     "course_digest",
     "iso_time",
     "player_key",
+    "set_corrections",
+    "set_materials",
     "store_result",
     "store_round",
 ]
@@ -256,6 +258,51 @@ def store_result(connection: sqlite3.Connection, number: int, result: Result) ->
     now = iso_time(datetime.now(UTC))
     connection.execute(sql.SET_RESULT, _result_values(result, now) | {"round": number})
     _store_tables(connection, number, result)
+
+
+def set_corrections(connection: sqlite3.Connection, number: int, old: str | None, new: str | None) -> bool:
+    """
+    Put corrections in the place of others; call it within `opening.writing`.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        From `opening.open_library`.
+    number : int
+        The round.
+    old, new : str or None
+        The corrections that were read, and those to keep.
+
+    Returns
+    -------
+    bool
+        False, and nothing is changed, if others are there by now.
+    """
+    values = {"round": number, "old": old, "new": new}
+    return connection.execute(sql.SET_CORRECTIONS, values).rowcount == 1
+
+
+def set_materials(connection: sqlite3.Connection, number: int, materials: Materials) -> None:
+    """
+    Put another card and plan to a round; call it within `opening.writing`.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        From `opening.open_library`.
+    number : int
+        The round.
+    materials : Materials
+        With the card and plan that belong to it from now on.
+    """
+    card = None if materials.card is None else pack_bytes(materials.card)
+    connection.execute(sql.SET_CARD, (card, number))
+    plan = None
+    if materials.plan is not None:
+        player = int(connection.execute(sql.ROUND_PLAYER, (number,)).fetchone()["player"])
+        course = int(connection.execute(sql.ROUND_COURSE, (number,)).fetchone()["course"])
+        plan = _plan(connection, player, course, materials.plan, iso_time(datetime.now(UTC)))
+    connection.execute(sql.SET_PLAN, (plan, number))
 
 
 def _result_values(result: Result, now: str) -> dict[str, Any]:

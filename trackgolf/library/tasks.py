@@ -170,11 +170,11 @@ def rebuild_task(task: RebuildTask) -> Rebuilt:
     """
     names = ", ".join(name for name, _ in task.contents)
     try:
-        lines = lines_from_bytes(task.lines)
+        lines = lines_from_bytes(task.lines) if task.contents else None
         files, recordings = [unpack_recording(content) for content in task.kept], []
         for name, content in task.contents:
             whole = parse_gpx(content, name)
-            kept = whole if task.whole else keep_recording(whole, lines)
+            kept = whole if task.whole or lines is None else keep_recording(whole, lines)
             files.append(kept)
             recordings.append(_kept(whole, kept))
         materials = task.materials
@@ -191,9 +191,14 @@ def rebuild_task(task: RebuildTask) -> Rebuilt:
             played = rebuild_round(files, materials)
         result = result_of(replace(played, notes=(*played.notes, *found)))
     except InputError as error:
-        where = error.where if error.where is not None else names
-        what = where if names in where else f"{names}: {where}"
-        return Rebuilt(str(type(error)(error.what, what, error.do, faults=error.faults)))
+        where = (
+            names
+            if error.where is None
+            else error.where
+            if names in error.where
+            else f"{names}: {error.where}"
+        )
+        return Rebuilt(str(type(error)(error.what, where or None, error.do, faults=error.faults)))
     return Rebuilt("", tuple(recordings), materials, result)
 
 
