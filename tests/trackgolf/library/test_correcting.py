@@ -159,14 +159,15 @@ class TestCommand:
     def test_remove_and_add(self, library):
         connection = open_library(library)
         zone = read_rounds(connection)["time_zone"].iloc[0]
-        middle = shot(connection, 3, 2)
+        chip = shot(connection, 1, 3)
         connection.close()
-        told = self.call(1, "--hole", 3, "--shot", 2, "--remove").stdout
-        assert re.search(r"hole 3: .*2 shots", told)
-        clock = f"{middle['start_time'].tz_convert(zone):%H:%M:%S}"
+        told = self.call(1, "--hole", 1, "--shot", 3, "--remove").stdout
+        assert re.search(r"hole 1: .*2 shots, .*was .*3 shots", told)
+        clock = f"{chip['start_time'].tz_convert(zone):%H:%M:%S}"
         self.call(1, "--take-back", "c1")
-        told = self.call(1, "--hole", 3, "--add", clock).stdout
-        assert "Set right" in told
+        self.call(1, "--hole", 1, "--shot", 3, "--remove")
+        told = self.call(1, "--hole", 1, "--add", clock).stdout
+        assert re.search(r"hole 1: .*3 shots, .*was .*2 shots", told)
 
     def test_a_file_of_corrections(self, tmp_path):
         path = tmp_path / "corrections.json"
