@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from trackgolf.library.importing import ImportOptions, Outcome
 
 __all__ = ["import_"]
+
+_FEW = 20
 
 
 @click.command(
@@ -99,13 +101,15 @@ def import_(
             wanted = workers if workers is not None else min(cores(), max(1, len(sources) // 4))
             with on_cluster(dask_address) if dask_address is not None else on_cores(wanted) as run:
                 asked = _ask if sys.stdin.isatty() and sys.stderr.isatty() else None
-                for outcome in import_tracks(connection, sources, options, run=run, ask=asked):
+                for outcome in import_tracks(
+                    connection, sources, options, run=run, ask=asked, looked=_looker(len(sources))
+                ):
                     outcomes.append(outcome)
                     done = sum(len(one.names) for one in outcomes)
                     _tell(connection, outcome, f"[{done}/{len(sources)}] " if len(sources) > 1 else "")
         finally:
             connection.close()
-    _end(outcomes, [str(fault) for fault in missing])
+    _end(outcomes, [str(fault) for fault in missing], place)
 
 
 def _options(
@@ -151,6 +155,18 @@ def _options(
     )
 
 
+def _looker(total: int) -> Callable[[int], None]:
+    """Show how far the first look has come, where somebody is watching and it takes a while."""
+
+    def looked(count: int) -> None:
+        if total > _FEW and sys.stderr.isatty():
+            click.echo(
+                f"\rlooked at {count} of {total} tracks{'' if count < total else chr(10)}", err=True, nl=False
+            )
+
+    return looked
+
+
 def _ask(question: str) -> bool:
     return click.confirm(printable(question), err=True)
 
@@ -171,7 +187,7 @@ def _tell(connection: sqlite3.Connection, outcome: Outcome, count: str) -> None:
         click.echo(f"{count}{names}: left out", err=True)
 
 
-def _end(outcomes: Sequence[Outcome], missing: Sequence[str]) -> None:
+def _end(outcomes: Sequence[Outcome], missing: Sequence[str], place: Path) -> None:
     """Count what became of the tracks; list what could not be used, and then end with status 2."""
     from trackgolf.errors import InputError
 
@@ -181,7 +197,7 @@ def _end(outcomes: Sequence[Outcome], missing: Sequence[str]) -> None:
     parts = [f"{new} {'round' if new == 1 else 'rounds'} imported"]
     parts += [f"{joined} joined"] if joined else []
     parts += [f"{known} there already"] if known else []
-    click.echo(", ".join(parts) + ".")
+    click.echo(f"{', '.join(parts)}. The library is {place}.")
     offered = [f"{outcome.names[0]}: {outcome.text}" for outcome in outcomes if outcome.kind == "offered"]
     faults = [*missing, *(outcome.text for outcome in outcomes if outcome.kind == "fault"), *offered]
     if len(faults) == 1:

@@ -123,6 +123,7 @@ def import_tracks(
     *,
     run: Runner = one_by_one,
     ask: Callable[[str], bool] | None = None,
+    looked: Callable[[int], None] = lambda count: None,
 ) -> Iterator[Outcome]:
     """
     Rebuild rounds from tracks and keep them.
@@ -140,6 +141,9 @@ def import_tracks(
     ask : callable, optional
         Answers a question; without it, recordings of one time are left out
         until somebody says what they are.
+    looked : callable, optional
+        Told after each track how many have been looked at; rounds are
+        rebuilt only when all have.
 
     Yields
     ------
@@ -155,7 +159,8 @@ def import_tracks(
     """
     planner = _Planner(connection, options, ask)
     tracks: list[_Track] = []
-    for source, found in planner.look(sources, run):
+    for count, (source, found) in enumerate(planner.look(sources, run), start=1):
+        looked(count)
         if isinstance(found, str):
             yield Outcome((source.name,), "fault", None, found)
         else:

@@ -32,7 +32,7 @@ class TestImport:
         assert "broken.gpx" in result.stderr.splitlines()[-1]
         again = call("import", folder / "round_000.gpx")
         assert "the same track is round 1 already" in again.stdout
-        assert "0 rounds imported, 1 there already." in again.stdout
+        assert "0 rounds imported, 1 there already. The library is " in again.stdout
 
     def test_all_faults_are_listed(self, tmp_path):
         (tmp_path / "a.gpx").write_text("")
