@@ -26,6 +26,7 @@ __all__ = [
     "packed_recordings",
     "player_name",
     "read_players",
+    "round_of_others",
     "round_of_recording",
     "rounds_near",
 ]
@@ -242,6 +243,28 @@ def round_of_recording(connection: sqlite3.Connection, player: str, digest: str)
     """
     row = connection.execute(sql.RECORDING_BY_DIGEST, (player_key(player), digest)).fetchone()
     return None if row is None else int(row["round"])
+
+
+def round_of_others(connection: sqlite3.Connection, player: str, digest: str) -> tuple[int, str] | None:
+    """
+    Find a round of somebody else that a recording is part of.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    player : str
+        Whose it is not.
+    digest : str
+        From `packing.recording_digest`.
+
+    Returns
+    -------
+    tuple of int and str, or None
+        Number of the round, and the other player's name.
+    """
+    row = connection.execute(sql.RECORDING_OF_OTHERS, (digest, player_key(player))).fetchone()
+    return None if row is None else (int(row["round"]), str(row["name"]))
 
 
 def rounds_near(

@@ -422,5 +422,8 @@ def _keep(
             raise
         return Outcome(names, "known", there, f"the same track is round {there} already")
     doubts = tuple(note.text for note in done.result.notes if note.kind == "doubted" and not note.hole)
+    other = find.round_of_others(connection, first.player, first.look.digest)
+    if other is not None:
+        doubts += (f"the same track is also round {other[0]}, of {other[1]}; whose is it?",)
     kind: Literal["new", "joined"] = "new" if group.kept_round is None else "joined"
     return Outcome(names, kind, number, "", doubts)

@@ -12,7 +12,7 @@ from pathlib import Path
 import platformdirs
 
 from trackgolf.errors import LibraryError
-from trackgolf.library.sql import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
+from trackgolf.library.sql import APPLICATION_ID, COUNT_TABLES, MIGRATIONS, SCHEMA_VERSION
 
 __all__ = ["backups_of", "default_path", "library_faults", "open_library", "writing"]
 
@@ -248,7 +248,7 @@ def _look(connection: sqlite3.Connection, place: Path) -> tuple[int, int]:
     """Give the version of the schema and the number of tables, and refuse what is not ours or of tomorrow."""
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
-    tables = int(connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0])
+    tables = int(connection.execute(COUNT_TABLES).fetchone()[0])
     if tables and owner != APPLICATION_ID:
         raise LibraryError(
             "this is a database of another program", str(place), "Name a library of trackgolf, or a new file"

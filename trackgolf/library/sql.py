@@ -160,6 +160,8 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 
+COUNT_TABLES = "SELECT COUNT(*) FROM sqlite_master"
+
 # --- players, courses, bags, plans ---------------------------------------------------------------------------------
 
 PLAYER_BY_KEY = "SELECT id, name FROM player WHERE name_key = ?"
@@ -234,6 +236,10 @@ ROUND_PLAYER = "SELECT player FROM round WHERE id = ?"
 RECORDINGS = "SELECT name, track FROM recording WHERE round = ? ORDER BY position"
 RECORDING_BY_DIGEST = """
     SELECT round FROM recording JOIN player ON player.id = recording.player WHERE name_key = ? AND digest = ?
+"""
+RECORDING_OF_OTHERS = """
+    SELECT round, player.name FROM recording JOIN player ON player.id = recording.player
+    WHERE digest = ? AND name_key <> ? ORDER BY round LIMIT 1
 """
 RECORDINGS_NEAR = """
     SELECT DISTINCT recording.round

@@ -229,6 +229,13 @@ class TestTwice:
         outcomes = put_in(tmp_path / "library.sqlite", folder)
         assert sorted(kinds(outcomes)) == ["known", "new"]
 
+    def test_of_two_players_it_is_two_rounds_and_doubted(self, library, season_folder, tmp_path):
+        write(tmp_path / "guest", "bag.toml", invented.bag("Olu Brackwater"))
+        write(tmp_path / "guest", "track.gpx", (season_folder / "round_001.gpx").read_text())
+        (outcome,) = put_in(library, tmp_path / "guest")
+        assert outcome.kind == "new"
+        assert "the same track is also round 2, of Ines Okafor; whose is it?" in outcome.notes
+
     def test_the_rest_of_a_round_is_put_to_it(self, folder, tmp_path, opened):
         text = invented.track()
         points = text.count("<trkpt")

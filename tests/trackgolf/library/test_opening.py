@@ -1,12 +1,14 @@
 """The library's file: made, opened, refused."""
 
+import re
 import sqlite3
 import stat
+from pathlib import Path
 
 import pytest
 
 from trackgolf.errors import LibraryError
-from trackgolf.library import sql
+from trackgolf.library import opening, sql
 from trackgolf.library.opening import default_path, open_library, writing
 
 
@@ -81,3 +83,10 @@ class TestWriting:
         with writing(connection):
             connection.execute("DELETE FROM shot")
         assert connection.execute("SELECT COUNT(*) FROM shot").fetchone()[0] == 0
+
+
+def test_all_statements_stand_in_one_place():
+    words = re.compile(r"\b(SELECT\s|INSERT INTO|UPDATE \w+ SET|DELETE FROM|CREATE TABLE)")
+    package = Path(opening.__file__).parents[1]
+    found = [path.name for path in package.rglob("*.py") if words.search(path.read_text(encoding="utf-8"))]
+    assert found == ["sql.py"]
