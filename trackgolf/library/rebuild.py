@@ -87,8 +87,7 @@ def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
     corrections = (
         None if materials.corrections is None else parse_corrections(materials.corrections, "corrections")
     )
-    extra = {} if corrections is None else {"corrections": corrections}
-    result = reconstruct(track, course, bag, plan=plan, card=card, told=told, **extra)
+    result = reconstruct(track, course, bag, plan=plan, card=card, corrections=corrections, told=told)
     if plan is None:
         return result
     elsewhere, holes, apart_m = plan_starts_elsewhere(result.shots, plan)

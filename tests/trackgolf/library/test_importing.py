@@ -20,7 +20,8 @@ from trackgolf.library.find import current_bag, known_courses
 from trackgolf.library.opening import open_library
 from trackgolf.library.read import read_comparisons, read_holes, read_round, read_rounds, read_shots
 from trackgolf.library.runners import on_cores
-from trackgolf.plan_file import read_plan
+from trackgolf.plan import plan_round
+from trackgolf.plan_file import read_plan, write_plan
 from trackgolf.reconstruct import reconstruct
 
 DEMO = Path(__file__).parents[3] / "demo_tracks"
@@ -204,6 +205,29 @@ class TestFound:
             2,
         ]
         assert read_rounds(connection)["par"].tolist() == [12, 12, 12, 13]
+
+    def test_the_current_plan_if_it_fits(self, folder, tmp_path, opened):
+        course, bag = read_course(folder / "course.geojson"), read_bag(folder / "bag.toml")
+        write_plan(folder / "plan.geojson", plan_round(course, bag), course, bag)
+        write(folder, "a.gpx", invented.track())
+        place = tmp_path / "library.sqlite"
+        assert kinds(put_in(place, folder)) == ["new"]
+        write(tmp_path / "b", "b.gpx", invented.track(days=1))
+        write(tmp_path / "c", "c.gpx", invented.track(days=2))
+        assert kinds(put_in(place, tmp_path / "b")) == ["new"]
+        assert kinds(put_in(place, tmp_path / "c", find_plan=False)) == ["new"]
+        # A bag without a club that the plan names: the round is worth more than the plan.
+        gone = min(set(plan_round(course, bag).shots["club"]))
+        blocks = [block for block in invented.bag().split("[[club]]") if f'name = "{gone}"' not in block]
+        text = "[[club]]".join(blocks).replace(f'club = "{gone}"', 'club = "7 iron"')
+        write(tmp_path / "d", "bag.toml", text)
+        write(tmp_path / "d", "d.gpx", invented.track(days=3))
+        (outcome,) = put_in(place, tmp_path / "d")
+        assert outcome.kind == "new"
+        assert any("current plan does not fit and was left out" in note for note in outcome.notes)
+        connection = opened()
+        assert read_rounds(connection)["planned"].tolist() == [True, True, False, False]
+        connection.close()
 
     def test_whose_it_is_must_be_clear(self, library, tmp_path):
         write(tmp_path / "guest", "bag.toml", invented.bag("Olu Brackwater"))
