@@ -10,6 +10,7 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
+from reports.header import PLAN_HEADER_KEYS, check_header
 from reports.tables import (
     CLUBS,
     COMPARISON,
@@ -19,11 +20,9 @@ from reports.tables import (
     NOTES,
     ONWARD,
     PLAN,
-    PLAN_HEADER_KEYS,
     SHAPES,
     SHOTS,
     TRACK,
-    check_header,
     check_table,
     empty_table,
 )

@@ -76,7 +76,7 @@ def round_header(result: Round) -> dict[str, Any]:
     Returns
     -------
     dict
-        As `reports.tables.HEADER_KEYS`.
+        As `reports.header.HEADER_KEYS`.
     """
     holes = result.holes
     plan = empty_table(PLAN) if result.plan is None else result.plan
