@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from functools import lru_cache
-from importlib.resources import files
+from pathlib import Path
 
-from trackgolf.settings import RoundSettings
+__all__ = ["method_modules", "method_version"]
 
-__all__ = ["method_version"]
-
-# Raise it with any change of the decoder that is not a number in the settings or a weight in the data folder.
-_METHOD = 1
+_TOP = Path(__file__).parents[1]
+_FIRST = "trackgolf.reconstruct"
+_IMPORT = re.compile(
+    r"^\s*(?:from\s+((?:geo|trackgolf)[\w.]*)\s+import\s+(\([^)]*\)|[^\n]*)|import\s+((?:geo|trackgolf)[\w.]*))",
+    flags=re.MULTILINE,
+)
 
 
 @lru_cache(maxsize=1)
@@ -22,14 +25,39 @@ def method_version() -> str:
     Returns
     -------
     str
-        The number of the method, and a mark of all its settings and fitted
-        weights.
-
-    Examples
-    --------
-    >>> method_version().split("-")[0]
-    '1'
+        A mark of the code of `method_modules` and of the data it reads, so
+        that nobody need remember to count it up.
     """
-    total = hashlib.sha256(repr(RoundSettings()).encode("utf-8"))
-    total.update(files("trackgolf").joinpath("data", "stand_weights.json").read_bytes())
-    return f"{_METHOD}-{total.hexdigest()[:8]}"
+    total = hashlib.sha256()
+    for name in method_modules():
+        total.update(_file_of(name).read_bytes())
+    for path in sorted((_TOP / "trackgolf" / "data").glob("*.json")):
+        total.update(path.read_bytes())
+    return total.hexdigest()[:10]
+
+
+@lru_cache(maxsize=1)
+def method_modules() -> tuple[str, ...]:
+    """
+    List what rebuilding a round rests on.
+
+    Returns
+    -------
+    tuple of str
+        `trackgolf.reconstruct` and all modules of ours that it imports,
+        directly or not, in order of name.
+    """
+    known: set[str] = set()
+    waiting = [_FIRST]
+    while waiting:
+        name = waiting.pop()
+        if name in known or not _file_of(name).is_file():
+            continue
+        known.add(name)
+        for package, names, plain in _IMPORT.findall(_file_of(name).read_text(encoding="utf-8")):
+            waiting += [package or plain, *(f"{package}.{word}" for word in re.findall(r"\w+", names))]
+    return tuple(sorted(known))
+
+
+def _file_of(name: str) -> Path:
+    return _TOP.joinpath(*name.split(".")).with_suffix(".py")

@@ -35,6 +35,12 @@ _FEW = 20
 @click.option("--plan", "plan_path", type=click.Path(path_type=Path), help="The plan of the round (GeoJSON).")
 @click.option("--no-plan", is_flag=True, help="Compare with no plan, not even the player's current one.")
 @click.option("--card", "card_path", type=click.Path(path_type=Path), help="The card of the one round (CSV).")
+@click.option(
+    "--corrections",
+    "corrections_path",
+    type=click.Path(path_type=Path),
+    help="What was set right in the one round.",
+)
 @click.option("--join/--apart", "join", default=None, help="Recordings of one time: one round, or several.")
 @click.option("--whole-track", is_flag=True, help="Keep what was recorded away from the course too.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes to use; by default one a core.")
@@ -51,6 +57,7 @@ def import_(
     plan_path: Path | None,
     no_plan: bool,
     card_path: Path | None,
+    corrections_path: Path | None,
     join: bool | None,
     whole_track: bool,
     workers: int | None,
@@ -62,7 +69,7 @@ def import_(
 
     TRACK is a GPX file, or a folder or zip archive of them. What is not named is found: the course of the library that lies at the
     track, the player's current bag, and the current plan. In a folder, course.geojson and bag.toml beside the tracks
-    or above them count, and plan.geojson and card.csv beside the tracks of one round.
+    or above them count, and plan.geojson, card.csv and corrections.json beside the tracks of one round.
 
     \b
     Example:
@@ -88,6 +95,7 @@ def import_(
         bag_path=bag_path,
         plan_path=plan_path,
         card_path=card_path,
+        corrections_path=corrections_path,
         find_plan=not no_plan,
         whole=whole_track,
         join=join,
@@ -121,6 +129,7 @@ def _options(
     bag_path: Path | None,
     plan_path: Path | None,
     card_path: Path | None,
+    corrections_path: Path | None,
     find_plan: bool,
     whole: bool,
     join: bool | None,
@@ -128,6 +137,7 @@ def _options(
     """Read what was named; what cannot be read is told before anything is opened."""
     from trackgolf.bag import read_bag
     from trackgolf.cli.run import the_course
+    from trackgolf.corrections import read_corrections, write_corrections
     from trackgolf.library.gather import read_document
     from trackgolf.library.importing import ImportOptions
     from trackgolf.library.materials import CourseFiles
@@ -149,6 +159,9 @@ def _options(
         bag=None if bag_path is None else read_document(bag_path, "bag"),
         plan=None if plan_path is None else read_document(plan_path, "plan"),
         card=None if card_path is None else read_document(card_path, "card"),
+        corrections=None
+        if corrections_path is None
+        else write_corrections(read_corrections(corrections_path)),
         find_plan=find_plan,
         whole=whole,
         together="ask" if join is None else "join" if join else "apart",

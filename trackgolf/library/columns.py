@@ -32,6 +32,7 @@ _SHOT = {
     "end_lon_deg": "float",
     "end_lat_deg": "float",
     "note": "text",
+    "corrected": "bool",
 }
 _HOLE = {
     "hole": "int",
@@ -53,6 +54,7 @@ _HOLE = {
     "last_time": "time",
     "confidence": "float",
     "note": "text",
+    "penalties_source": "text",
 }
 _COMPARISON = {
     "hole": "int",

@@ -36,14 +36,16 @@ class Beside:
     course, bag : pathlib.Path or None
         ``course.geojson`` and ``bag.toml`` in the folder of the track, or
         the nearest above it in the folder that was named.
-    plan, card : pathlib.Path or None
-        ``plan.geojson`` and ``card.csv`` in the folder of the track.
+    plan, card, corrections : pathlib.Path or None
+        ``plan.geojson``, ``card.csv`` and ``corrections.json`` in the folder
+        of the track.
     """
 
     course: Path | None = None
     bag: Path | None = None
     plan: Path | None = None
     card: Path | None = None
+    corrections: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,4 +248,10 @@ def _beside(folder: Path, top: Path) -> Beside:
     def here(name: str) -> Path | None:
         return folder / name if (folder / name).is_file() else None
 
-    return Beside(nearest("course.geojson"), nearest("bag.toml"), here("plan.geojson"), here("card.csv"))
+    return Beside(
+        course=nearest("course.geojson"),
+        bag=nearest("bag.toml"),
+        plan=here("plan.geojson"),
+        card=here("card.csv"),
+        corrections=here("corrections.json"),
+    )

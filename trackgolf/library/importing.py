@@ -12,6 +12,7 @@ from typing import Literal
 import pandas as pd
 
 from trackgolf.bag import read_bag
+from trackgolf.corrections import read_corrections, write_corrections
 from trackgolf.course import read_course
 from trackgolf.errors import InputError
 from trackgolf.library import find, store
@@ -50,6 +51,8 @@ class ImportOptions:
         The plan; else the one the player named last for the course.
     card : bytes or None
         The card of the one round there is.
+    corrections : str or None
+        What was set right in the one round there is.
     find_plan : bool
         Whether to look for a plan at all.
     whole : bool
@@ -64,6 +67,7 @@ class ImportOptions:
     bag: bytes | None = None
     plan: bytes | None = None
     card: bytes | None = None
+    corrections: str | None = None
     find_plan: bool = True
     whole: bool = False
     together: Literal["ask", "join", "apart"] = "ask"
@@ -171,9 +175,11 @@ def import_tracks(
             yield group
         else:
             groups.append(group)
-    if options.card is not None and len(groups) > 1:
-        what = f"one card was given for {len(groups)} rounds"
-        raise InputError(what, "--card", "Import the rounds one by one, or put each card beside its track")
+    for given, name in ((options.card, "card"), (options.corrections, "file of corrections")):
+        if given is not None and len(groups) > 1:
+            what = f"one {name} was given for {len(groups)} rounds"
+            do = f"Import the rounds one by one, or put each {name} beside its track"
+            raise InputError(what, f"--{name.split()[-1]}", do)
     materials = [planner.materials(group, groups) for group in groups]
     tasks = (planner.task(*pair) for pair in zip(groups, materials, strict=True))
     for group, done in zip(groups, run(rebuild_task, tasks), strict=True):
@@ -282,7 +288,10 @@ class _Planner:
         card = self.options.card
         if card is None and beside.card is not None and alone:
             card = read_document(beside.card, "card")
-        return Materials(course.files, self.options.tee, first.bag, plan, card), found
+        corrections = self.options.corrections
+        if corrections is None and beside.corrections is not None and alone:
+            corrections = write_corrections(read_corrections(beside.corrections))
+        return Materials(course.files, self.options.tee, first.bag, plan, card, corrections), found
 
     def task(self, group: _Group, materials: tuple[Materials, bool]) -> RebuildTask:
         """Say what is to be done for a group."""

@@ -157,6 +157,15 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         )""",
         "CREATE INDEX note_by_round ON note (round)",
     ),
+    # Columns that a method had added before the schema knew them.
+    (
+        "ALTER TABLE shot ADD COLUMN corrected INTEGER",
+        "ALTER TABLE hole ADD COLUMN penalties_source TEXT",
+        """UPDATE shot SET corrected = json_extract(more, '$.corrected'),
+            more = NULLIF(json_remove(more, '$.corrected'), '{}') WHERE more IS NOT NULL""",
+        """UPDATE hole SET penalties_source = json_extract(more, '$.penalties_source'),
+            more = NULLIF(json_remove(more, '$.penalties_source'), '{}') WHERE more IS NOT NULL""",
+    ),
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 

@@ -198,6 +198,8 @@ def store_round(connection: sqlite3.Connection, new: NewRound) -> int:
         },
     )
     number = int(added.lastrowid or 0)
+    if new.materials.corrections is not None:
+        set_corrections(connection, number, None, new.materials.corrections)
     add_recordings(connection, number, new.recordings)
     _store_tables(connection, number, new.result)
     return number

@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from tests.trackgolf.library import invented
+from tests.trackgolf.library.conftest import put_in
 from trackgolf.cli import main
 from trackgolf.cli.correct import _clock
 from trackgolf.corrections import Correction
@@ -106,6 +107,31 @@ class TestCorrect:
 
 def vars_of(entry):
     return {name: getattr(entry, name) for name in entry.__slots__}
+
+
+class TestImported:
+    def test_corrections_beside_the_track_or_named(self, tmp_path):
+        document = {
+            "format": "trackgolf corrections", "version": 1, "corrections": [{"id": "a", "what": "putts", "hole": 2, "putts": 4}]
+        }  # fmt: skip
+        folder = invented.season(tmp_path / "in", 1)
+        (folder / "corrections.json").write_text(json.dumps(document))
+        put_in(tmp_path / "beside.sqlite", folder)
+        words = [
+            folder / "round_000.gpx",
+            "--bag",
+            folder / "bag.toml",
+            "--course",
+            folder / "course.geojson",
+        ]
+        words += ["--corrections", folder / "corrections.json", "--library", tmp_path / "named.sqlite"]
+        result = CliRunner().invoke(main, ["import", *map(str, words)])
+        assert result.exit_code == 0, result.output
+        for name in ("beside", "named"):
+            connection = open_library(tmp_path / f"{name}.sqlite")
+            assert read_holes(connection)["putts"].tolist()[1] == 4
+            assert [entry.id for entry in read_corrections_of(connection, 1).entries] == ["a"]
+            connection.close()
 
 
 class TestNotes:
