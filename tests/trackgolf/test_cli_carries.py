@@ -115,6 +115,19 @@ class TestCarries:
         assert bag.warnings == ()
         assert tomllib.loads(text)["units"] == "yd"
 
+    def test_page_with_the_plan_before_and_after(self, season, tmp_path):
+        path = tmp_path / "page.html"
+        course = Path(__file__).parents[2] / "demo_tracks" / "course.geojson"
+        words = ("carries", "--rounds", season / "rounds", "--bag", season / "bag.toml")
+        result = run(*words, "--html", path, "--course", course, "--tee", "short")
+        assert result.exit_code == 0, result.output
+        page = path.read_text(encoding="utf-8")
+        for told in ("5 rounds", "The plan before and after", "From where you reach the green", "Invented"):
+            assert told in page
+        alone = run(*words, "--course", course)
+        assert alone.exit_code == 2
+        assert "--html" in alone.stderr
+
     def test_the_bag_that_was_read_is_not_written_over(self, season):
         bag = season / "bag.toml"
         before = bag.read_text(encoding="utf-8")

@@ -240,6 +240,10 @@ def _places(clubs: pd.Series, bag: Bag) -> NDArray[np.int64]:
 def _wish(table: pd.DataFrame, before: Floats) -> Floats:
     """How far a shot was asked to go: to the hole, or to the planned target where the planned club was played."""
     planned = _numbers(table, "planned_distance_m", np.nan)
+    # The target as seen from where the ball really lay, where the finish against it is known.
+    right, past = _numbers(table, "right_m", np.nan), _numbers(table, "long_m", np.nan)
+    along = np.sqrt(np.maximum(_numbers(table, "distance_m", np.nan) ** 2 - right**2, 0.0))
+    planned = np.where(np.isfinite(along - past), np.maximum(along - past, 1.0), planned)
     if "planned_club" in table:
         planned = np.where((table["planned_club"] == table["club"]).to_numpy(), planned, np.nan)
     return np.fmin(before, planned)

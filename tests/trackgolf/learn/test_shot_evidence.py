@@ -66,6 +66,20 @@ class TestGatherEvidence:
         evidence = gather_evidence(shots({}, {"confidence": 0.7}, {"detour": True}), INVENTED_BAG)
         assert evidence.full["weight"].tolist() == [1.0, 0.7, 0.5]
 
+    def test_what_was_asked_is_told_from_the_target(self):
+        # Derived: 105 m along the line and 5 m past the target leave 100 m asked, whatever the plan had from its spot.
+        row = {
+            "distance_m": float(np.hypot(105.0, 8.0)),
+            "right_m": 8.0,
+            "long_m": 5.0,
+            "planned_distance_m": 112.0,
+        }
+        evidence = gather_evidence(shots(row | {"planned_club": "7 iron"}), INVENTED_BAG)
+        assert evidence.full["aim_m"].tolist() == pytest.approx([100.0])
+        # Another club than the planned one says nothing of the target.
+        other = gather_evidence(shots(row | {"planned_club": "driver"}), INVENTED_BAG)
+        assert other.full["aim_m"].tolist() == [170.0]
+
     def test_error_of_both_ends(self):
         evidence = gather_evidence(shots({"sigma_m": 3.0, "end_sigma_m": 4.0}), INVENTED_BAG)
         # Derived: independent errors of 3 m and 4 m add to 5 m.
