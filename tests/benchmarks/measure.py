@@ -338,6 +338,9 @@ def offsets_from_targets_m(simulated, shots: pd.DataFrame, numbers: pd.Series) -
     return offsets
 
 
+_WORKERS: list[ProcessPoolExecutor] = []
+
+
 def _one(arguments):
     return measure_round(*arguments)
 
@@ -358,8 +361,11 @@ def measure_rounds(
     jobs = [(row, seed, card, settings, noise, plan, dict(world), variant) for row in rows for seed in seeds]
     if workers == 1:
         return [_one(job) for job in jobs]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(_one, jobs, chunksize=1))
+    while len(_WORKERS) < workers:
+        _WORKERS.append(ProcessPoolExecutor(1))
+    # A round always goes to the same worker, which keeps it: playing one takes longer than rebuilding it.
+    waiting = [_WORKERS[(job[1] + len(job[0])) % workers].submit(_one, job) for job in jobs]
+    return [one.result() for one in waiting]
 
 
 def summary(measured: list[Measured]) -> dict[str, float]:
