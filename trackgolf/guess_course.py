@@ -50,7 +50,8 @@ class GuessedHole:
     One hole guessed from a track.
 
     Attributes are its `number`, `tee_deg` and `green_deg` (longitude, latitude of the tee and of the green's centre),
-    `length_m`, `par`, `stroke_index` (None unknown), and `told`: what of these a card said rather than the track.
+    `length_m`, `par`, `stroke_index` (None unknown), `confidence` (the probability that a hole lies there, its tee within
+    25 m and the middle of its green within 15 m), and `told`: what of all this a card said rather than the track.
     """
 
     number: int
@@ -59,6 +60,7 @@ class GuessedHole:
     length_m: float
     par: int
     stroke_index: int | None
+    confidence: float = 1.0
     told: frozenset[str] = frozenset()
 
 
@@ -154,10 +156,11 @@ def guess_holes(
     hints = hints_of(scorecard, card)
     walk = (time_s, smooth.east_m, smooth.north_m)
     guesses = weigh_guesses(stands, walk, bag_shooter(bag, settings), extra, settings, guess)
-    row = best_row(guesses, count_priors(extra, guess, settings), guess, hints)
+    spots = stands[["east_m", "north_m"]].to_numpy()
+    row = best_row(guesses, spots, count_priors(extra, guess, settings), guess, hints)
     if not row:
         raise _nothing("no hole can be made out in the track")
-    tees = stands.loc[[chosen.tee for chosen in row], ["east_m", "north_m"]].to_numpy()
+    tees = spots[[chosen.tee for chosen in row]]
     greens = np.array([(guesses.east_m[chosen.green], guesses.north_m[chosen.green]) for chosen in row])
     numbers = [chosen.number for chosen in row]
     numbers = _same_again(numbers, tees, greens, guess)
@@ -181,6 +184,7 @@ def guess_holes(
                 length,
                 par_for_length(length) if par is None else par,
                 indexes.get(number),
+                max(row[place].confidence for place in mine),
                 frozenset(told),
             )
         )
@@ -228,7 +232,7 @@ def course_of_holes(holes: Sequence[GuessedHole], *, name: str = "", guess: Gues
             geometry=[geometry for _, _, geometry in shapes],
             crs="EPSG:4326",
         ),
-        warnings=tuple(_warnings(holes)),
+        warnings=tuple(_warnings(holes, guess)),
     )
 
 
@@ -275,8 +279,12 @@ def _with_indexes(holes: list[GuessedHole]) -> list[GuessedHole]:
     ]
 
 
-def _warnings(holes: Sequence[GuessedHole]) -> list[str]:
+def _warnings(holes: Sequence[GuessedHole], guess: GuessSettings) -> list[str]:
     texts = [GUESSED]
+    doubtful = [str(hole.number) for hole in sorted(holes, key=lambda hole: hole.confidence)]
+    doubtful = doubtful[: sum(hole.confidence < guess.doubtful for hole in holes)]
+    if doubtful:
+        texts.append(f"least sure, so check first: hole {', '.join(doubtful)}")
     if not all("par" in hole.told for hole in holes):
         texts.append("pars are guessed from the lengths, which are straight from tee to green")
     if not all("stroke_index" in hole.told for hole in holes):

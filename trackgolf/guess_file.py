@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -40,7 +40,7 @@ _ABOUT = (
 _OUTLINE_M = 40.0
 
 
-def guessed_geojson(course: Course) -> dict[str, Any]:
+def guessed_geojson(course: Course, confidence: Mapping[int, float] | None = None) -> dict[str, Any]:
     """
     Put guessed holes into GeoJSON that a person can mend and confirm.
 
@@ -48,6 +48,8 @@ def guessed_geojson(course: Course) -> dict[str, Any]:
     ----------
     course : Course
         A guessed course.
+    confidence : mapping of int to float, optional
+        How sure each hole is, 0 to 1.
 
     Returns
     -------
@@ -60,6 +62,8 @@ def guessed_geojson(course: Course) -> dict[str, Any]:
         line = {"golf": "hole", "ref": str(hole.number), "par": str(hole.par)}
         if hole.stroke_index is not None:
             line["handicap"] = str(hole.stroke_index)
+        if confidence is not None:
+            line["confidence"] = f"{confidence[hole.number]:.2f}"
         mine = course.shapes[course.shapes["hole"] == hole.number]
         drawn = [(line, hole.line)]
         drawn += [

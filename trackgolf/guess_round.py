@@ -9,7 +9,7 @@ import pandas as pd
 from geo.track import Track
 from trackgolf.bag import Bag
 from trackgolf.errors import CardError
-from trackgolf.guess_course import GUESSED_NAME, guess_course
+from trackgolf.guess_course import GUESSED_NAME, GuessedHole, course_of_holes, guess_holes
 from trackgolf.guess_hints import bag_for_course
 from trackgolf.guess_settings import GuessSettings
 from trackgolf.reconstruct import Note, Round, reconstruct
@@ -18,7 +18,7 @@ from trackgolf.settings import RoundSettings
 __all__ = ["reconstruct_unmapped"]
 
 _SETTINGS, _GUESS = RoundSettings(), GuessSettings()
-_HOLE_NOTE = "guessed from the track, as are its length, tee and green"
+_HOLE_NOTE = "guessed from the track, {:.0%} sure that tee and green lie here"
 
 
 def reconstruct_unmapped(
@@ -29,7 +29,7 @@ def reconstruct_unmapped(
     card: pd.DataFrame | None = None,
     settings: RoundSettings = _SETTINGS,
     guess: GuessSettings = _GUESS,
-) -> Round:
+) -> tuple[Round, list[GuessedHole]]:
     """
     Rebuild a round whose course nobody has drawn.
 
@@ -50,8 +50,10 @@ def reconstruct_unmapped(
 
     Returns
     -------
-    Round
+    result : Round
         As `trackgolf.reconstruct.reconstruct` gives it, its course guessed and each hole's note saying so.
+    holes : list of GuessedHole
+        The holes as guessed.
 
     Raises
     ------
@@ -60,7 +62,8 @@ def reconstruct_unmapped(
     CardError
         If the card names holes that were not found.
     """
-    course = guess_course(track, bag, scorecard=scorecard, card=card, settings=settings, guess=guess)
+    holes = guess_holes(track, bag, scorecard=scorecard, card=card, settings=settings, guess=guess)
+    course = course_of_holes(holes, guess=guess)
     told = [Note("assumed", 0, text) for text in course.warnings]
     fitted, text = bag_for_course(bag, course)
     told += [] if text is None else [Note("assumed", 0, text)]
@@ -79,5 +82,10 @@ def reconstruct_unmapped(
         told=told,
         settings=settings,
     )
-    notes = [f"{note}; {_HOLE_NOTE}" if note else _HOLE_NOTE for note in result.holes["note"]]
-    return replace(result, holes=result.holes.assign(note=notes))
+    sure = {hole.number: hole.confidence for hole in holes}
+    played = result.holes
+    notes = [
+        "; ".join(text for text in (note, _HOLE_NOTE.format(sure[hole])) if text)
+        for hole, note in zip(played["hole"], played["note"], strict=True)
+    ]
+    return replace(result, holes=played.assign(note=notes)), holes

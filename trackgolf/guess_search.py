@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
 from trackgolf.decode import IMPOSSIBLE
 from trackgolf.guess_hints import HoleHint, hint_score, hinted_play
-from trackgolf.guess_holes import Guesses, guess_weights
+from trackgolf.guess_holes import HOLE_EVIDENCE, Guesses, guess_weights
 from trackgolf.guess_settings import GuessSettings
 
-__all__ = ["Chosen", "best_row", "score_holes_and_links", "search_row"]
+__all__ = ["Chosen", "best_row", "row_probabilities", "score_holes_and_links", "search_row"]
 
 Floats = NDArray[np.float64]
 
@@ -24,18 +25,22 @@ class Chosen:
     """
     One hole of the best row.
 
-    Attributes are its `number`, the stand of its `tee`, its `green` among the candidates, and how many log units the
-    hole adds by itself (`score`).
+    Attributes are its `number`, the stand of its `tee`, its `green` among the candidates, and its `confidence`: the
+    probability that a hole lies there, give or take what a guess may be off.
     """
 
     number: int
     tee: int
     green: int
-    score: float
+    confidence: float
 
 
 def best_row(
-    guesses: Guesses, counts: Floats, guess: GuessSettings, hints: Sequence[HoleHint] = ()
+    guesses: Guesses,
+    stands_m: Floats,
+    counts: Floats,
+    guess: GuessSettings,
+    hints: Sequence[HoleHint] = (),
 ) -> list[Chosen]:
     """
     Find the row of holes that explains a round best.
@@ -44,6 +49,8 @@ def best_row(
     ----------
     guesses : Guesses
         Every hole the round may hold.
+    stands_m : numpy.ndarray, shape (m, 2)
+        Where the stands are, east and north [m].
     counts : numpy.ndarray, shape (7, k)
         Log prior of the shots off the green, by par.
     guess : GuessSettings
@@ -61,33 +68,35 @@ def best_row(
         return []
     hole, link = score_holes_and_links(guesses, *guess_weights())
     if not hints:
-        row, score = search_row(guesses, hole[None], link, _numbers(guess))
-        return _chosen(guesses, row, hole[None], [1 + k for k in range(len(row))]) if score > 0.0 else []
+        prior = _numbers(guess)
+        row, score = search_row(guesses, hole[None], link, prior)
+        numbers = list(range(1, len(row) + 1)) if score > 0.0 else []
+        return _chosen(
+            guesses, stands_m, row, numbers, row_probabilities(guesses, hole[None], link, prior), guess
+        )
     ordered = sorted(hints, key=lambda hint: hint.number)
-    play = guesses.hole[:, :, 4]
-    weight = guess_weights()[0][4]
-    known = np.stack(
-        [
-            np.where(
-                guesses.possible,
-                hole
-                + weight * (hinted_play(guesses, hint, counts, guess) - play)
-                + hint_score(guesses, hint, guess),
-                IMPOSSIBLE,
-            )
-            for hint in ordered
-        ]
-    )
-    best: tuple[float, list[Chosen]] = (0.0, [])
+    known = np.stack([_hinted(guesses, hole, counts, hint, guess) for hint in ordered])
     size = len(ordered)
+    prior = _numbers_of(size, guess)
+    best, best_row_, best_turn = 0.0, [], list(range(size))
     for begin in range(size):
         first = {0: 0.8, 9: 0.14}.get(begin, 0.06 / size)
-        turn = [(begin + k) % size for k in range(size)]
-        row, score = search_row(guesses, known[turn], link, _numbers_of(size, guess))
-        if (total := score + math.log(first)) > best[0]:
-            numbers = [ordered[turn[k % size]].number for k in range(len(row))]
-            best = (total, _chosen(guesses, row, known[turn], numbers))
-    return best[1]
+        turn = [(begin + place) % size for place in range(size)]
+        row, score = search_row(guesses, known[turn], link, prior)
+        if score + math.log(first) > best:
+            best, best_row_, best_turn = score + math.log(first), row, turn
+    numbers = [ordered[best_turn[place % size]].number for place in range(len(best_row_))]
+    sure = row_probabilities(guesses, known[best_turn], link, prior)
+    return _chosen(guesses, stands_m, best_row_, numbers, sure, guess)
+
+
+def _hinted(guesses: Guesses, hole: Floats, counts: Floats, hint: HoleHint, guess: GuessSettings) -> Floats:
+    """Score of every hole as the one that a hint is about."""
+    place = HOLE_EVIDENCE.index("play")
+    weight = float(guess_weights()[0][place])
+    play = hinted_play(guesses, hint, counts, guess) - guesses.hole[:, :, place]
+    told = hole + weight * play + hint_score(guesses, hint, guess)
+    return np.where(guesses.possible, told, IMPOSSIBLE)
 
 
 def score_holes_and_links(
@@ -181,13 +190,80 @@ def search_row(
     return row[::-1], best_score
 
 
+def row_probabilities(guesses: Guesses, hole: Floats, link: Floats, prior: Floats) -> Floats:
+    """
+    Weigh all rows of holes together: how likely each hole is in the round.
+
+    Parameters
+    ----------
+    guesses : Guesses
+        Stands of the candidates.
+    hole, link, prior : numpy.ndarray
+        As in `search_row`.
+
+    Returns
+    -------
+    numpy.ndarray, shape (g, w)
+        Probability of each hole, whichever of the round it is; forward and backward sums over the stands [1]_.
+
+    References
+    ----------
+    .. [1] L. R. Rabiner, "A tutorial on hidden Markov models," Proc. IEEE, vol. 77, no. 2, 1989.
+    """
+    most, size = prior.size - 1, link.shape[1]
+    first, last = guesses.first, guesses.last
+    layers = np.arange(most) % hole.shape[0]
+    places = [np.flatnonzero((first > stand) & (first <= stand + hole.shape[2])) for stand in range(size)]
+    done = [np.flatnonzero(last < stand) for stand in range(size)]
+
+    def added(stand: int) -> Floats:
+        mine = places[stand]
+        return np.asarray(hole[layers[:, None], mine[None, :], (first[mine] - 1 - stand)[None, :]].T)
+
+    end = np.full((first.size, most + 1), IMPOSSIBLE)
+    begin = np.full((size, most + 1), IMPOSSIBLE)
+    begin[:, 0] = 0.0
+    for stand in range(size):
+        if done[stand].size:
+            begin[stand, 1:] = logsumexp(end[done[stand], 1:] + link[done[stand], stand][:, None], axis=0)
+        if places[stand].size:
+            total = begin[stand, :-1] + added(stand)
+            end[places[stand], 1:] = np.logaddexp(end[places[stand], 1:], total)
+    whole = logsumexp(end[:, 1:] + prior[None, 1:])
+    after = np.tile(prior, (first.size, 1))
+    log_p = np.full(hole.shape[1:], IMPOSSIBLE)
+    for stand in range(size - 1, -1, -1):
+        mine = places[stand]
+        if mine.size == 0:
+            continue
+        total = added(stand) + after[mine, 1:]
+        log_p[mine, first[mine] - 1 - stand] = logsumexp(total + begin[stand, :-1], axis=1) - whole
+        onward = link[done[stand], stand][:, None] + logsumexp(total, axis=0)
+        after[done[stand], :-1] = np.logaddexp(after[done[stand], :-1], onward)
+    return np.asarray(np.exp(np.minimum(log_p, 0.0)))
+
+
 def _chosen(
-    guesses: Guesses, row: Sequence[tuple[int, int]], hole: Floats, numbers: Sequence[int]
+    guesses: Guesses,
+    stands_m: Floats,
+    row: Sequence[tuple[int, int]],
+    numbers: Sequence[int],
+    probability: Floats,
+    guess: GuessSettings,
 ) -> list[Chosen]:
-    return [
-        Chosen(number, tee, green, float(hole[place % hole.shape[0], green, guesses.first[green] - 1 - tee]))
-        for place, ((tee, green), number) in enumerate(zip(row, numbers, strict=True))
-    ]
+    """Number the holes of a row, and say how sure each is: with all holes that lie as near as a right guess does."""
+    greens, back = np.nonzero(probability > 1e-4)
+    share = probability[greens, back]
+    tees_m = stands_m[guesses.first[greens] - 1 - back]
+    centres = np.column_stack([guesses.east_m, guesses.north_m])
+    chosen = []
+    for (tee, green), number in zip(row, numbers, strict=False):
+        near = np.hypot(*(tees_m - stands_m[tee]).T) < guess.right_tee_m
+        near &= np.hypot(*(centres[greens] - centres[green]).T) < guess.right_green_m
+        # The same hole once more in the round is another one.
+        near &= np.abs(guesses.first[greens] - guesses.first[green]) <= guess.most_green_stands
+        chosen.append(Chosen(number, tee, green, min(float(np.sum(share[near])), 1.0)))
+    return chosen
 
 
 def _numbers(guess: GuessSettings) -> Floats:

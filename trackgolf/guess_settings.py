@@ -70,6 +70,12 @@ class GuessSettings:
     # A green is drawn as a circle of 500 m2, and a tee as one of this radius [m].
     green_radius_m: float = 12.6
     tee_radius_m: float = 5.0
+    # A guess is right where its tee and the middle of its green lie this near [m]; how sure it is, is the probability of
+    # that.
+    right_tee_m: float = 25.0
+    right_green_m: float = 15.0
+    # Holes less sure than this are named, to be looked at first.
+    doubtful: float = 0.6
     # Two holes are one played twice where tees and greens lie this near [m], in this share of all pairs.
     same_tee_m: float = 40.0
     same_green_m: float = 25.0

@@ -52,7 +52,14 @@ class TestGuessCourse:
 
     def test_says_that_all_of_it_is_guessed(self, guessed):
         assert guessed.warnings[0] == GUESSED
-        assert len(guessed.warnings) == 3
+        assert guessed.warnings[-2].startswith("pars are guessed")
+        assert guessed.warnings[-1].startswith("stroke indexes are guessed")
+
+    def test_names_the_doubtful_ones_first(self):
+        holes = guess_holes(track_of(invented_walk()), BAG)
+        assert all(0.0 < hole.confidence <= 1.0 for hole in holes)
+        doubted = [replace(hole, confidence={2: 0.5, 7: 0.3}.get(hole.number, 0.9)) for hole in holes]
+        assert "least sure, so check first: hole 7, 2" in course_of_holes(doubted).warnings
 
     def test_indexes_are_each_given_once(self, guessed):
         assert sorted(hole.stroke_index for hole in guessed.holes) == list(range(1, 10))
@@ -78,7 +85,8 @@ class TestGuessCourse:
         assert [hole.number for hole in course.holes] == list(range(10, 19))
         assert [hole.par for hole in course.holes] == card["par"].tolist()
         assert [hole.stroke_index for hole in course.holes] == card["stroke_index"].tolist()
-        assert course.warnings == (GUESSED,)
+        assert course.warnings[0] == GUESSED
+        assert not any("pars" in text or "indexes" in text for text in course.warnings)
 
     @pytest.mark.parametrize(
         ("walk", "said"),

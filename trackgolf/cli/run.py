@@ -122,8 +122,8 @@ def _rebuild_unmapped(
     bag = read_bag(bag_path)
     card = read_card(card_path, bag) if card_path is not None else None
     with _faults_of(tracks):
-        result = reconstruct_unmapped(track, bag, scorecard=scorecard, card=card)
-    guessed = geojson_text(guessed_geojson(result.course))
+        result, holes = reconstruct_unmapped(track, bag, scorecard=scorecard, card=card)
+    guessed = geojson_text(guessed_geojson(result.course, {hole.number: hole.confidence for hole in holes}))
     report = round_report(round_tables(result))
     return result, write_round(result, out, report, more={GUESSED_FILE: guessed})
 
