@@ -187,7 +187,7 @@ class _Teller:
         left = self._length(shot["leave_before_m"])
         head = (
             f"{self._clock_s(stand)}  stood {self._spell(stand)} {place}, {left} from the hole: "
-            f"shot {shot['shot']}, {shot['confidence']:.0%} sure."
+            f"shot {shot['shot']}, {_surely(shot)}."
         )
         lines = [f"{head} {evidence}"]
         told = []
@@ -328,3 +328,8 @@ def _many(count: Any, word: str) -> str:
     if pd.isna(count):
         return f"an unknown number of {word}s"
     return f"{int(count)} {word}{'' if int(count) == 1 else 's'}"
+
+
+def _surely(shot: Any) -> str:
+    """How sure a shot is; the player's word is not weighed."""
+    return "as you say" if shot.get("corrected") is True else f"{shot['confidence']:.0%} sure"

@@ -208,9 +208,9 @@ def _strokes(
     total = None if putts is None or not finished else shots + putts + penalties
     if strokes is not None and total is not None and total != strokes:
         doubts.append(
-            f"{'you say' if 'strokes' in told.corrected else 'the card has'} {strokes} strokes, the track shows "
-            f"{_counted(shots, 'shot')}, with {_counted(putts or 0, 'putt')} and "
-            f"{_counted(penalties, 'penalty stroke')} {total} strokes. {_why(mine)}"
+            f"{'you say' if 'strokes' in told.corrected else 'the card has'} {_counted(strokes, 'stroke')}, the "
+            f"track shows {total}: {_counted(shots, 'shot')}, with {_counted(putts or 0, 'putt')} and "
+            f"{_counted(penalties, 'penalty stroke')}. {_why(mine)}"
         )
     if visit.green is None and end != "holed":
         doubts.append("the green was not reached: picked up, or the track lost it")
@@ -244,8 +244,8 @@ def _why(mine: pd.DataFrame) -> str:
         return "The track is believed, with your corrections of its shots"
     least = 100.0 * float(mine["confidence"].min())
     return (
-        "The track is believed: by its stops and what lies between them each shot is a stroke, "
-        f"the least sure with {least:.0f} % against the card's count"
+        "The track is believed: its stops and what lies between them speak for each of these shots, and even with "
+        f"the card against it the least sure is a shot with {least:.0f} %"
     )
 
 

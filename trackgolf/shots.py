@@ -370,5 +370,7 @@ def _measure(table: pd.DataFrame, walk: Walk, ground: Ground) -> pd.DataFrame:
     shots["end_lie"] = np.where(same, np.append(lies[1:], ""), shots["end_lie"])
     shots.loc[(shots["end_lie"] == "holed").to_numpy() & seen, "leave_m"] = 0.0
     shots["corrected"] = shots["corrected"].astype(bool)
-    shots["start_time"] = pd.to_datetime(shots["start_time"].astype(float).round(3), unit="s", utc=True)
+    stroke = pd.to_datetime(shots["start_time"].astype(float), unit="s", utc=True)
+    # To the millisecond that files have, so that what names a shot by its time finds it.
+    shots["start_time"] = stroke.dt.round("ms")
     return shots[list(SHOT_COLUMNS)]

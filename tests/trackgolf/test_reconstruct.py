@@ -16,6 +16,7 @@ from geo.track import Track
 from tests.benchmarks.measure import card_of as card_of_round
 from tests.benchmarks.measure import compare as match
 from tests.benchmarks.measure import plan_of as plan_of_round
+from tests.benchmarks.measure import played_round
 from tests.benchmarks.measure import track_of as track_of_round
 from tests.shapes import (
     FRAME,
@@ -147,6 +148,22 @@ class TestCounts:
         assert result.holes["shots"].tolist() == [3, 1, 3]
         six = rebuilt(places, card=card_of((1, 6, 2, 0), (2, 3, 2, 0), (3, 5, 2, 0)))
         assert six.holes["shots"].tolist() == [4, 1, 3]
+
+    @pytest.mark.parametrize("told", [(1, 3, 2, 0), (3, 3, 2, 0), (3, 4, 2, 0), (3, 2, 1, None)])
+    def test_where_the_track_denies_the_card_it_is_believed_and_says_why(self, told):
+        # By definition (README): strokes = shots + putts + penalties. 300 m and 400 m in one or two strokes, past stops
+        # of 40 s on the line of play, with a bag that reaches 180 m.
+        card = {1: (1, 5, 2, 0), 2: (2, 3, 2, 0), 3: (3, 5, 2, 0)} | {told[0]: told}
+        result = rebuilt(card=card_of(*card.values()))
+        hole = result.holes[result.holes["hole"] == told[0]].iloc[0]
+        assert (hole["shots"], hole["putts"], hole["strokes"]) == (3, told[2], 3 + told[2])
+        assert (hole["card_strokes"], hole["strokes_source"]) == (told[1], "track")
+        said = [note.text for note in result.notes if note.kind == "doubted"]
+        assert len(said) == 1
+        assert said[0].startswith(f"the card has {told[1]} strokes, the track shows {3 + told[2]}: 3 shots")
+        assert "The track is believed: " in said[0]
+        # The other holes keep their card.
+        assert (result.holes["strokes_source"] == "card").sum() == 2
 
     def test_stroke_and_distance(self):
         # Source: Rules of Golf 2023, 18.1 and 18.2: tee, tee again, on, two putts = 1+1+1+1+2 = 6 strokes, with two stops
@@ -398,6 +415,35 @@ class TestSimulatedRounds:
         assert true > 40
         assert right >= self.LEAST * true
         assert found_right >= self.LEAST * found
+
+    @pytest.mark.parametrize("penalties", [True, False], ids=["with penalties", "without"])
+    @pytest.mark.parametrize(
+        ("row", "seed"), [("watch", 7000), ("phone", 7003), ("slow", 7004), ("died", 7010)]
+    )
+    def test_with_strokes_and_putts_the_counts_are_those_of_the_card(self, row, seed, penalties):
+        simulated, track, course, bag = played_round(row, seed)
+        card = card_of_round(simulated)
+        if not penalties:
+            card["penalties"] = pd.array([pd.NA] * len(card), dtype="Int64")
+        result = reconstruct(track, course, bag, card=card)
+        holes = result.holes.merge(simulated.card, on="hole", suffixes=("", "_true"))
+        finished = ~holes["picked_up"].astype(bool)
+        assert holes.loc[~finished, "strokes"].isna().all()
+        exact = holes["strokes"] == holes["strokes_true"]
+        explained = holes["note"].str.contains("The track is believed")
+        assert (exact | explained)[finished].all()
+        assert exact[finished].mean() > 0.97
+        if penalties:
+            assert (holes["shots"] == holes["shots_true"])[finished & exact].all()
+            assert (holes["penalties"] == holes["penalties_true"])[finished].all()
+        # Shots of the files never cost more than the hole.
+        paid = result.shots.groupby("visit")["penalty"].sum()
+        counted = result.holes.set_index("visit")["penalties"].astype(int)
+        assert (counted >= paid.reindex(counted.index, fill_value=0)).all()
+        missing = sorted(set(simulated.card["hole"]) - set(result.holes["hole"]))
+        told = [note.text for note in result.notes if note.text.startswith("the track does not show")]
+        assert len(told) == (1 if missing else 0)
+        assert all(str(hole) in told[0] for hole in missing)
 
     @pytest.mark.parametrize(
         ("seed", "scenario"),

@@ -165,9 +165,10 @@ class TestDisagreement:
         assert row["strokes_source"] == "track"
         assert len(doubts) == 1
         assert f"the card has {card[1]} strokes" in doubts[0]
-        assert f" {total} strokes. The track is believed: " in doubts[0]
+        assert f"the track shows {total}: 3 shots" in doubts[0]
+        assert "The track is believed: " in doubts[0]
         # And why: how sure its least sure shot is.
-        assert "60 % against the card's count" in doubts[0]
+        assert "the least sure is a shot with 60 %" in doubts[0]
         assert doubts[0] in row["note"]
 
     def test_no_putts_below_nothing(self):
