@@ -87,7 +87,7 @@ def range_chart(clubs: pd.DataFrame) -> RangeChart | None:
     """
     if clubs.empty:
         return None
-    width, left, right, row_height, top = 360.0, 104.0, 346.0, 24.0, 26.0
+    width, left, right, row_height, top = 340.0, 104.0, 326.0, 24.0, 26.0
     low_m = float(np.nanmin(clubs[["distance_95_low_m", "stated_distance_m"]].to_numpy(dtype=float)))
     high_m = float(np.nanmax(clubs[["distance_95_high_m", "stated_distance_m"]].to_numpy(dtype=float)))
     low_m, high_m = max(0.0, low_m - 6.0), high_m + 6.0
@@ -130,7 +130,7 @@ def curve_chart(curves: pd.DataFrame, named: pd.DataFrame) -> CurveChart | None:
     green = curves[curves["curve"] == "green"].sort_values("leave_m")
     if len(green) < 2:
         return None
-    width, height, left, right, top, bottom = 420.0, 260.0, 40.0, 410.0, 12.0, 226.0
+    width, height, left, right, top, bottom = 340.0, 230.0, 40.0, 330.0, 12.0, 200.0
     leaves = green["leave_m"].to_numpy(dtype=float)
     low_m, high_m = float(leaves.min()), float(leaves.max())
     scale = (right - left) / (high_m - low_m)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from collections.abc import Mapping
@@ -81,7 +82,10 @@ def evidence_page(tables: EvidenceTables, *, phrases: Mapping[str, str] | None =
     sections += ["ev-parts"] if len(tables.part_swings) else []
     sections += ["ev-green"] + (["ev-figures"] if figures else []) + (["ev-causes"] if causes else [])
     sections += (["ev-replan"] if has_replan else []) + ["ev-sure"]
-    first, last = head["first_day"], head["last_day"]
+    first, last = (
+        words.day(dt.date.fromisoformat(day)) if day else None
+        for day in (head["first_day"], head["last_day"])
+    )
     return render_page(
         "evidence.html",
         head,

@@ -356,5 +356,20 @@ class Words:
         markupsafe.Markup
             Such as ``1 July 2026``.
         """
-        local = local_time(time, zone)
-        return self("date", day=local.day, month=self(f"month_{local.month}"), year=local.year)
+        return self.day(local_time(time, zone).date())
+
+    def day(self, day: dt.date) -> Markup:
+        """
+        Write a date.
+
+        Parameters
+        ----------
+        day : datetime.date
+            The day.
+
+        Returns
+        -------
+        markupsafe.Markup
+            Such as ``1 July 2026``.
+        """
+        return self("date", day=day.day, month=self(f"month_{day.month}"), year=day.year)

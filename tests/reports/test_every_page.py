@@ -11,8 +11,10 @@ import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 
 from reports.bundles import RoundTables
+from reports.evidence_page import evidence_page
 from reports.page import index_page, plan_page, round_report
 from tests.reports.invented import HOSTILE, invented_plan, invented_round
+from tests.reports.test_evidence import invented_tables as invented_evidence
 
 pytestmark = pytest.mark.browser
 
@@ -29,6 +31,9 @@ PAGES: dict[str, Callable[[str | None], str]] = {
     "round": lambda text: round_report(invented_round(holes=HOLES, text=text)),
     "plan": lambda text: plan_page(invented_plan(holes=HOLES, text=text)),
     "index": lambda text: _index(text=text),
+    "evidence": lambda text: evidence_page(
+        invented_evidence(text or "Tamsin Arkwright", (text or "driver", "7 iron"))
+    ),
 }
 
 WIDTHS, SCHEMES = (360, 768, 1280), ("light", "dark")

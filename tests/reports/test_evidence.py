@@ -112,7 +112,7 @@ class TestPage:
         for told in (
             "Your clubs go 5 % less far than your bag says",
             "7 rounds",
-            "2026-04-01 to 2026-08-01",
+            "1 April 2026 to 1 August 2026",
             "carry is modelled",
         ):
             assert told in page
