@@ -46,7 +46,7 @@ def forget(
     place = library_path if library_path is not None else default_path()
     with the_library(place) as connection:
         if player is not None:
-            name = player_name(connection, player)
+            name = player_name(connection, player, exact=True)
             count = len(read_rounds(connection, name))
             what = f"{printable(name)} with {count} {'round' if count == 1 else 'rounds'}"
         else:

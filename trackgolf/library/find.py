@@ -69,7 +69,7 @@ def read_players(connection: sqlite3.Connection) -> list[str]:
     return [str(row["name"]) for row in connection.execute(sql.PLAYERS)]
 
 
-def player_name(connection: sqlite3.Connection, player: str | None) -> str:
+def player_name(connection: sqlite3.Connection, player: str | None, *, exact: bool = False) -> str:
     """
     Find the player that is meant.
 
@@ -78,7 +78,10 @@ def player_name(connection: sqlite3.Connection, player: str | None) -> str:
     connection : sqlite3.Connection
         The library.
     player : str or None
-        The name, in any case; None if there is only one.
+        The name, in any case, or a part that only one name has; None if
+        there is only one.
+    exact : bool
+        Whether the whole name is needed.
 
     Returns
     -------
@@ -97,9 +100,13 @@ def player_name(connection: sqlite3.Connection, player: str | None) -> str:
         if not names:
             raise LibraryError("the library has no player yet", do="Import a round with --bag")
         raise LibraryError("the library has several players", do=f"Give --player: {_listed(names)}")
+    wanted = player_key(player)
     for name in names:
-        if player_key(name) == player_key(player):
+        if player_key(name) == wanted:
             return name
+    like = [name for name in names if wanted and wanted in player_key(name)]
+    if len(like) == 1 and not exact:
+        return like[0]
     raise LibraryError(
         f"the library has no player {player[:60]!r}", do=f"It knows {_listed(names) or 'nobody yet'}"
     )

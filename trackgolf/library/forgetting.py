@@ -69,7 +69,7 @@ def forget_player(connection: sqlite3.Connection, place: str | os.PathLike[str],
     place : str or os.PathLike
         Its file.
     player : str
-        The player.
+        The player's whole name.
 
     Returns
     -------
@@ -81,7 +81,7 @@ def forget_player(connection: sqlite3.Connection, place: str | os.PathLike[str],
     LibraryError
         If there is no such player, or another program has the library open.
     """
-    key = player_key(player_name(connection, player))
+    key = player_key(player_name(connection, player, exact=True))
     gone = _delete_backups(place)
     with writing(connection):
         number = connection.execute(sql.PLAYER_BY_KEY, (key,)).fetchone()["id"]

@@ -213,6 +213,7 @@ class _Planner:
         def tasks() -> Iterator[LookTask]:
             for source in sources:
                 try:
+                    content = source.load()
                     player, bag = self._player(source)
                     courses = tuple(
                         (
@@ -222,7 +223,6 @@ class _Planner:
                         )
                         for number in self._courses(source)
                     )
-                    content = source.load()
                 except InputError as error:
                     if error.where is None:
                         error = type(error)(error.what, source.name, error.do)

@@ -20,7 +20,7 @@ from trackgolf.method import method_version
 from trackgolf.reconstruct import Note, Round, reconstruct
 from trackgolf.tables import round_header
 
-__all__ = ["Result", "local_time", "rebuild_round", "result_of"]
+__all__ = ["Result", "local_time", "plan_is_elsewhere", "rebuild_round", "result_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,14 +88,32 @@ def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
         None if materials.corrections is None else parse_corrections(materials.corrections, "corrections")
     )
     result = reconstruct(track, course, bag, plan=plan, card=card, corrections=corrections, told=told)
-    if plan is None:
+    if plan is None or not plan_is_elsewhere(result):
         return result
     elsewhere, holes, apart_m = plan_starts_elsewhere(result.shots, plan)
-    if elsewhere <= holes / 2:
-        return result
     text = f"on {elsewhere} of {holes} holes the plan begins elsewhere than the round, by {apart_m:.0f} m as a rule"
     note = Note("doubted", 0, f"{text}: it is likely for another tee; name the tee with --tee and plan anew")
     return replace(result, notes=(*result.notes, note))
+
+
+def plan_is_elsewhere(played: Round) -> bool:
+    """
+    Tell whether most of a plan begins at another tee than the round.
+
+    Parameters
+    ----------
+    played : Round
+        The round.
+
+    Returns
+    -------
+    bool
+        False without a plan.
+    """
+    if played.plan is None:
+        return False
+    elsewhere, holes, _ = plan_starts_elsewhere(played.shots, played.plan)
+    return elsewhere > holes / 2
 
 
 def result_of(played: Round) -> Result:

@@ -12,7 +12,7 @@ from trackgolf.errors import InputError, PlanError
 from trackgolf.library.keeping import count_near, keep_recording, lines_from_bytes
 from trackgolf.library.materials import Materials
 from trackgolf.library.packing import pack_recording, recording_digest, unpack_recording
-from trackgolf.library.rebuild import Result, rebuild_round, result_of
+from trackgolf.library.rebuild import Result, plan_is_elsewhere, rebuild_round, result_of
 from trackgolf.library.store import KeptRecording
 from trackgolf.reconstruct import Note
 
@@ -178,18 +178,19 @@ def rebuild_task(task: RebuildTask) -> Rebuilt:
             files.append(kept)
             recordings.append(_kept(whole, kept))
         materials = task.materials
-        found: tuple[Note, ...] = ()
+        said: tuple[Note, ...] = ()
         try:
             played = rebuild_round(files, materials)
+            misfit = "it begins at another tee" if task.plan_was_found and plan_is_elsewhere(played) else ""
         except PlanError as error:
             if not task.plan_was_found:
                 raise
+            misfit = error.what
+        if misfit:
             materials = replace(materials, plan=None)
-            found = (
-                Note("doubted", 0, f"the player's current plan does not fit and was left out: {error.what}"),
-            )
+            said = (Note("doubted", 0, f"the player's current plan does not fit and was left out: {misfit}"),)
             played = rebuild_round(files, materials)
-        result = result_of(replace(played, notes=(*played.notes, *found)))
+        result = result_of(replace(played, notes=(*played.notes, *said)))
     except InputError as error:
         where = (
             names

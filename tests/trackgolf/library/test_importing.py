@@ -1,5 +1,6 @@
 """Tracks become rounds: what is found, kept, recognised, offered, refused."""
 
+import json
 import sqlite3
 from pathlib import Path
 
@@ -229,6 +230,27 @@ class TestFound:
         assert read_rounds(connection)["planned"].tolist() == [True, True, False, False]
         connection.close()
 
+    def test_a_current_plan_from_another_tee_is_left_out(self, folder, tmp_path, opened):
+        course, bag = read_course(folder / "course.geojson"), read_bag(folder / "bag.toml")
+        write_plan(folder / "plan.geojson", plan_round(course, bag), course, bag)
+        document = json.loads((folder / "plan.geojson").read_text())
+        for feature in document["features"]:
+            if feature["properties"]["shot"] == 1 and feature["properties"]["hole"] != 2:
+                lon, lat = feature["geometry"]["coordinates"][0]
+                # Derived: 0.0004 degrees of latitude are 44 m.
+                feature["geometry"]["coordinates"][0] = [lon, lat - 0.0004]
+        write(folder, "plan.geojson", json.dumps(document))
+        write(folder, "a.gpx", invented.track())
+        write(tmp_path / "b", "b.gpx", invented.track(days=1))
+        # Named, it is compared with and doubted; only found, it is left out.
+        (named,) = put_in(tmp_path / "library.sqlite", folder)
+        (found,) = put_in(tmp_path / "library.sqlite", tmp_path / "b")
+        assert any("it is likely for another tee" in note for note in named.notes)
+        assert any("was left out: it begins at another tee" in note for note in found.notes)
+        connection = opened()
+        assert read_rounds(connection)["planned"].tolist() == [True, False]
+        connection.close()
+
     def test_whose_it_is_must_be_clear(self, library, tmp_path):
         write(tmp_path / "guest", "bag.toml", invented.bag("Olu Brackwater"))
         write(tmp_path / "guest", "track.gpx", invented.track(days=20))
@@ -237,7 +259,7 @@ class TestFound:
         (outcome,) = put_in(library, tmp_path / "whose")
         assert outcome.kind == "fault"
         assert "Give --player: 'Ines Okafor', 'Olu Brackwater'" in outcome.text
-        assert kinds(put_in(library, tmp_path / "whose", player="olu brackwater")) == ["new"]
+        assert kinds(put_in(library, tmp_path / "whose", player="olu")) == ["new"]
 
 
 class TestTwice:
