@@ -13,7 +13,6 @@ from trackgolf.decode import IMPOSSIBLE, Evidence
 from trackgolf.evidence import (
     Shooter,
     after_green_score,
-    dwell_score,
     flight_log_density,
     green_score,
     other_log_density,
@@ -22,7 +21,7 @@ from trackgolf.evidence import (
 )
 from trackgolf.ground import Ground, HoleGround, TeeChoice, stations
 from trackgolf.settings import RoundSettings
-from trackgolf.stand_model import stand_features, stand_weights
+from trackgolf.stand_net import stand_inputs, stand_net
 
 __all__ = ["HoleCount", "mark_cost", "weigh_round", "weigh_tees"]
 
@@ -101,11 +100,9 @@ def weigh_round(
     flight = np.full((size, window, holes), IMPOSSIBLE)
     flight_green, unseen, unseen_green = flight.copy(), flight.copy(), flight.copy()
 
-    features = stand_features(stands, walk, settings.shot_dwell_s)
-    stand = dwell_score(dwell, settings) + features @ stand_weights("shot")
-    stand += _mark_score(stands, marks, settings)
+    looks = stand_net().scores(stand_inputs(stands, walk, ground, settings))
+    stand = looks[:, 0] + _mark_score(stands, marks, settings)
     other = math.log(settings.other_area_m2)
-    on_green = dwell_score(dwell, settings, kind="green")
     far = _excursions(stands, walk, window) if before is None else np.zeros((size, window))
     for h, (hole, shooter) in enumerate(zip(ground.holes, shooters, strict=True)):
         where, along = _near(hole, east, north, settings)
@@ -115,7 +112,7 @@ def weigh_round(
         x, y, s = east[where], north[where], sigma[where]
         log_on, log_off = green_score(hole, x, y, s)
         shot[where, h] = stand[where] + log_off
-        arrive[where, h] = log_on + on_green[where]
+        arrive[where, h] = log_on + looks[where, 2]
         after[where, h] = after_green_score(hole, x, y, s, dwell[where], settings)
         if before is not None:
             continue
@@ -211,9 +208,8 @@ def weigh_tees(
     """
     east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
     sigma = stands["sigma_m"].to_numpy()
-    features = stand_features(stands, walk, settings.shot_dwell_s)
-    stand = dwell_score(stands["dwell_s"].to_numpy(), settings, kind="tee") + features @ stand_weights("tee")
-    stand += _mark_score(stands, marks, settings)
+    looks = stand_net().scores(stand_inputs(stands, walk, ground, settings))
+    stand = looks[:, 1] + _mark_score(stands, marks, settings)
     table = np.full((len(stands), len(ground.holes)), IMPOSSIBLE)
     for h, hole in enumerate(ground.holes):
         where, along = _near(hole, east, north, settings)
