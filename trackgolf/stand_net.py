@@ -47,6 +47,10 @@ CONTEXT: dict[str, str] = {
     "tee_before": "distance of the stand before to the nearest tee",
     "tee_after": "of the stand after",
     "rank": "share of the stands of the round, away from greens, that are shorter, less a half",
+    "since_green": "logarithm of the stands since the last near a green",
+    "until_green": "logarithm of the stands until the next near a green",
+    "crowd_before": "stands of 10 s and more in the three minutes before, over 4",
+    "crowd_after": "the same in the three minutes after",
     "round_rate": "logarithm of the stands for each 100 m walked between greens",
     "round_dwell": "mean dwell of stands away from greens",
     "round_dwell_spread": "its standard deviation",
@@ -58,7 +62,9 @@ CONTEXT: dict[str, str] = {
     "round_interval": "logarithm of the seconds between points",
 }
 
-_SAME_KIND_M = 15.0  # stands nearer a green than this are left out of what a round is like [m]; common practice
+_SAME_KIND_M = (
+    15.0  # stands nearer a green than this are left out of what a round is like [m]; common practice
+)
 
 
 def stand_inputs(
@@ -115,6 +121,7 @@ def stand_inputs(
         "tee_after": _shifted(tee, -1),
         "rank": np.searchsorted(np.sort(dwell_s[away]), dwell_s) / np.count_nonzero(away) - 0.5,
     }
+    columns |= _crowd(stands, away)
     columns |= {name: np.full(len(stands), value) for name, value in _round(place, walk, away).items()}
     return np.column_stack([own, *(columns[name] for name in CONTEXT)])
 
@@ -144,13 +151,49 @@ def _shifted(values: Floats, places: int) -> Floats:
     return moved
 
 
-def _round(place: dict[str, Floats], walk: tuple[Floats, Floats, Floats], away: NDArray[np.bool_]) -> dict[str, float]:
+def _crowd(stands: pd.DataFrame, away: NDArray[np.bool_]) -> dict[str, Floats]:
+    """How many stands there are around each, by time and by turns at greens."""
+    size = len(stands)
+    start, end = stands["start_s"].to_numpy(dtype=float), stands["end_s"].to_numpy(dtype=float)
+    place = np.arange(size)
+    at_green = np.flatnonzero(~away)
+    last = np.searchsorted(at_green, place) - 1
+    coming = np.searchsorted(at_green, place, "right")
+    since = (
+        np.where(last >= 0, place - at_green[np.maximum(last, 0)], place + 1) if at_green.size else place + 1
+    )
+    until = (
+        np.where(
+            coming < at_green.size, at_green[np.minimum(coming, at_green.size - 1)] - place, size - place
+        )
+        if at_green.size
+        else size - place
+    )
+    long = np.flatnonzero(end - start >= 10.0)
+    before = np.searchsorted(end[long], start) - np.searchsorted(end[long], start - 180.0)
+    after = np.searchsorted(start[long], end + 180.0) - np.searchsorted(start[long], end)
+    return {
+        "since_green": np.log(np.minimum(since, 30.0)),
+        "until_green": np.log(np.minimum(until, 30.0)),
+        "crowd_before": np.minimum(before / 4.0, 3.0),
+        "crowd_after": np.minimum(after / 4.0, 3.0),
+    }
+
+
+def _round(
+    place: dict[str, Floats], walk: tuple[Floats, Floats, Floats], away: NDArray[np.bool_]
+) -> dict[str, float]:
     """What the stands of a round are like, away from greens."""
     time, east, north = walk
     length_m = max(float(np.sum(np.hypot(np.diff(east), np.diff(north)))), 100.0)
     near = np.maximum(place["near_before"], place["near_after"])[away]
     dwell = place["dwell"][away]
-    lone = (dwell > -1.2) & (dwell < 0.3) & (place["apart_before"][away] > 0.0) & (place["apart_after"][away] > 0.0)
+    lone = (
+        (dwell > -1.2)
+        & (dwell < 0.3)
+        & (place["apart_before"][away] > 0.0)
+        & (place["apart_after"][away] > 0.0)
+    )
     return {
         "round_rate": float(np.log((np.count_nonzero(away) + 1.0) / length_m * 100.0)),
         "round_dwell": float(np.mean(dwell)),
@@ -160,7 +203,9 @@ def _round(place: dict[str, Floats], walk: tuple[Floats, Floats, Floats], away: 
         "round_near": float(np.mean(near)),
         "round_straight": float(np.mean(place["straight_40"][away])),
         "round_pace": float(np.log(max(float(time[-1] - time[0]), 60.0) / length_m)),
-        "round_interval": float(np.log(np.clip(np.median(np.diff(time)), 0.2, 60.0))) if time.size > 1 else 0.0,
+        "round_interval": float(np.log(np.clip(np.median(np.diff(time)), 0.2, 60.0)))
+        if time.size > 1
+        else 0.0,
     }
 
 
@@ -193,7 +238,9 @@ class StandNet:
         numpy.ndarray, shape (m, 3)
             Log-odds a kind, within 8 either way.
         """
-        scaled = np.column_stack([np.clip((inputs - self.mean) / self.scale, -4.0, 4.0), np.ones(len(inputs))])
+        scaled = np.column_stack(
+            [np.clip((inputs - self.mean) / self.scale, -4.0, 4.0), np.ones(len(inputs))]
+        )
         found: Floats = np.tanh(scaled @ self.hidden) @ self.out + scaled @ self.straight
         return np.clip(found, -8.0, 8.0)
 

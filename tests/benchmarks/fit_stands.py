@@ -52,7 +52,9 @@ def first_on_green(simulated, stands, ground) -> tuple[np.ndarray, np.ndarray]:
             last = float(off.max()) if len(off) else float(mine["time"].min())
             putts = mine.loc[mine["shot"].isna() & ~mine["conceded"].astype(bool), "time"]
             until = float(putts.min()) if len(putts) else last + 240.0
-            found = np.flatnonzero((end > last + 6.0) & (begin > last - 5.0) & (begin < until + 5.0) & (gap < 3.0 + 1.5 * sigma))
+            found = np.flatnonzero(
+                (end > last + 6.0) & (begin > last - 5.0) & (begin < until + 5.0) & (gap < 3.0 + 1.5 * sigma)
+            )
             if found.size and len(putts):
                 truth[found[0]] = h
             else:
@@ -84,7 +86,9 @@ def prepare(row: str, seed: int, cache: Path) -> dict:
         shooters = chain._shooters(bag, ground, plan, settings)
         evidence = weigh_round(stands, trail, ground, shooters, counts, marks, settings)
         small = {name: getattr(evidence, name) for name in Evidence.__slots__}
-        pieces.append({name: v.astype(np.float32) if isinstance(v, np.ndarray) else v for name, v in small.items()})
+        pieces.append(
+            {name: v.astype(np.float32) if isinstance(v, np.ndarray) else v for name, v in small.items()}
+        )
     truth, first = labels(simulated, stands, ground)
     green, green_judged = first_on_green(simulated, stands, ground)
     made = {
@@ -106,7 +110,9 @@ def slope_of(job: tuple) -> tuple[np.ndarray, float, int]:
     """Slope of the log-likelihood for each stand and kind, cross-entropy, and number of stands."""
     row, seed, cache, piece, net = job
     made = prepare(row, seed, cache)
-    evidence = Evidence(**{k: v.astype(float) if isinstance(v, np.ndarray) else v for k, v in made["pieces"][piece].items()})
+    evidence = Evidence(
+        **{k: v.astype(float) if isinstance(v, np.ndarray) else v for k, v in made["pieces"][piece].items()}
+    )
     changed = net.scores(made["inputs"]) - made["old"]
     fields = {}
     for index, kind in enumerate(KINDS):
@@ -163,7 +169,9 @@ def main() -> None:
     parser.add_argument("--rate", type=float, default=4e-3)
     parser.add_argument("--cache", type=Path, required=True, help="folder for prepared rounds")
     parser.add_argument("--prepare", action="store_true", help="only prepare the rounds")
-    parser.add_argument("--out", type=Path, default=Path(trackgolf.__file__).parent / "data" / "stand_net.json")
+    parser.add_argument(
+        "--out", type=Path, default=Path(trackgolf.__file__).parent / "data" / "stand_net.json"
+    )
     parser.add_argument("--seed", type=int, default=0)
     options = parser.parse_args()
     options.cache.mkdir(parents=True, exist_ok=True)
@@ -204,14 +212,20 @@ def main() -> None:
                         slopes[name] += value
                     seen, count, total = seen + loss, count + stands, total + stands
                 step += 1
-                rate = options.rate * 0.5 * (1.0 + np.cos(np.pi * step * batch / (options.passes * len(jobs) + batch)))
+                rate = (
+                    options.rate
+                    * 0.5
+                    * (1.0 + np.cos(np.pi * step * batch / (options.passes * len(jobs) + batch)))
+                )
                 moved = {}
                 for name in names:
                     slope = slopes[name] / total - options.decay * getattr(net, name)
                     first[name] = 0.9 * first[name] + 0.1 * slope
                     second[name] = 0.99 * second[name] + 0.01 * slope**2
                     ahead = first[name] / (1 - 0.9**step)
-                    moved[name] = getattr(net, name) + rate * ahead / (np.sqrt(second[name] / (1 - 0.99**step)) + 1e-8)
+                    moved[name] = getattr(net, name) + rate * ahead / (
+                        np.sqrt(second[name] / (1 - 0.99**step)) + 1e-8
+                    )
                 net = replace(net, **moved)
             losses = measured(net)
             if sum(losses) < best[0]:

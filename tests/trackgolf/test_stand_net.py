@@ -81,7 +81,9 @@ class TestScores:
     def test_scaling_anew_changes_no_score(self):
         rng = np.random.default_rng(5)
         every = rng.normal(1.0, 0.5, (30, 2))
-        old = StandNet(np.zeros(2), np.ones(2), np.zeros((3, 1)), np.zeros((1, 3)), rng.normal(0, 0.3, (3, 3)))
+        old = StandNet(
+            np.zeros(2), np.ones(2), np.zeros((3, 1)), np.zeros((1, 3)), rng.normal(0, 0.3, (3, 3))
+        )
         assert fresh(old, every, 4).scores(every) == pytest.approx(old.scores(every))
 
 
@@ -89,7 +91,8 @@ class TestInputs:
     def test_shape_and_no_stand(self, ready):
         _, ground = ready
         empty = pd.DataFrame(
-            columns=["start_s", "end_s", "dwell_s", "east_m", "north_m", "restless", "spread_m", "sigma_m"], dtype=float
+            columns=["start_s", "end_s", "dwell_s", "east_m", "north_m", "restless", "spread_m", "sigma_m"],
+            dtype=float,
         )
         nowhere = (np.empty(0), np.empty(0), np.empty(0))
         assert stand_inputs(empty, nowhere, ground, RoundSettings()).shape == (0, WIDTH)
@@ -125,7 +128,9 @@ class TestShipped:
         assert sorted(record["inputs"]) == sorted([*FEATURES, *CONTEXT])
         net = stand_net()
         assert net.straight.shape == (WIDTH + 1, len(KINDS))
-        assert all(np.isfinite(part).all() for part in (net.mean, net.scale, net.hidden, net.out, net.straight))
+        assert all(
+            np.isfinite(part).all() for part in (net.mean, net.scale, net.hidden, net.out, net.straight)
+        )
 
     def test_a_stand_of_half_a_minute_before_a_halt_of_a_moment(self, ready):
         _, ground = ready
