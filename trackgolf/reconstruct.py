@@ -34,6 +34,7 @@ from trackgolf.scoring import holes_unseen, score_holes
 from trackgolf.settings import RoundSettings
 from trackgolf.shots import Visit, Walk, lay_out_shots
 from trackgolf.told import Told, tell_holes, tell_visits
+from trackgolf.trust import same_stroke_weight, trusted
 from trackgolf.weigh import HoleCount, weigh_round, weigh_tees
 
 __all__ = ["Note", "Round", "reconstruct"]
@@ -195,8 +196,9 @@ def reconstruct(
             "Check that the course and the track belong together",
         )
     shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
+    sure = trusted(same_stroke_weight(story, shot_p, stands, settings), settings)
     shots, visits = lay_out_shots(
-        story, shot_p, green_p, stands, walk, ground, settings, pins.said, told_holes
+        story, sure, green_p, stands, walk, ground, settings, pins.said, told_holes
     )
     told_visits, unplayed = tell_visits(card, corrections, visits)
     penalties = {visit: known.penalties for visit, known in told_visits.items()}

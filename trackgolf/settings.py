@@ -139,6 +139,12 @@ class RoundSettings:
     most_shots: int = 14
     # Correlated evidence makes a sum of likelihoods too sure: confidence is tempered by this power. Chosen by hand.
     temper: float = 0.8
+    # Two stands this near in time [s], or in place [m] within three times that time, may be one stroke's. Common practice.
+    same_stroke_s: float = 30.0
+    same_stroke_m: float = 10.0
+    # Line from the decoder's log-odds to those of being right. Fitted by ``python -m tests.benchmarks.fit_trust``.
+    trust_offset: float = 0.0
+    trust_slope: float = 1.0
     # Seconds between the stroke and leaving the spot: the ball is watched. Common practice, no source.
     watch_s: float = 5.0
 
