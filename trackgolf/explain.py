@@ -15,7 +15,6 @@ from trackgolf.doubts import find_doubts
 from trackgolf.errors import InputError
 from trackgolf.evidence import (
     Shooter,
-    dwell_score,
     flight_log_density,
     green_score,
     other_log_density,
@@ -24,7 +23,7 @@ from trackgolf.evidence import (
 from trackgolf.ground import HoleGround
 from trackgolf.reconstruct import Round
 from trackgolf.settings import RoundSettings
-from trackgolf.stand_model import stand_features, stand_weights
+from trackgolf.stand_net import KINDS, stand_inputs, stand_net
 
 __all__ = ["explain_hole"]
 
@@ -57,7 +56,7 @@ def explain_hole(played: Round, hole: int, time_zone: str, settings: RoundSettin
     time_zone : str
         IANA name of the zone that times are told in.
     settings : RoundSettings, optional
-        What the decoder believed before it adapted to the pace of the round.
+        What the decoder believed.
 
     Returns
     -------
@@ -106,10 +105,9 @@ class _Teller:
             walk["lon_deg"].to_numpy(), walk["lat_deg"].to_numpy()
         )
         time_s = walk["time"].to_numpy(dtype="datetime64[ns]").astype(np.int64) / 1e9
-        features = stand_features(
-            stands, (time_s, np.asarray(east_m), np.asarray(north_m)), settings.shot_dwell_s
-        )
-        self.look = {kind: features @ stand_weights(kind) for kind in ("shot", "tee")}
+        trail = time_s, np.asarray(east_m), np.asarray(north_m)
+        looks = stand_net().scores(stand_inputs(stands, trail, played.ground, settings))
+        self.look = dict(zip(KINDS, looks.T, strict=True))
         clubs = played.bag.clubs
         self.shooter = Shooter(
             np.array([club.distance_m for club in clubs]),
@@ -249,7 +247,7 @@ class _Teller:
 
     def _evidence(self, stand: int, before: int) -> str:
         """What a stop itself and its place after the shot before say, each as odds for a stroke."""
-        itself = float(dwell_score(self.dwell_s[[stand]], self.settings)[0] + self.look["shot"][stand])
+        itself = float(self.look["shot"][stand])
         here, there = (tuple(values[[one]] for values in self.spots) for one in (before, stand))
         moved = np.array([self._apart(before, stand)])
         flown = flight_log_density(self.ground, here, there, self.shooter, self.settings)  # type: ignore[arg-type]
@@ -262,7 +260,7 @@ class _Teller:
         if not others:
             return "No other stop lies by the tee."
         rows = [stand, *others]
-        score = dwell_score(self.dwell_s[rows], self.settings, kind="tee") + self.look["tee"][rows]
+        score = self.look["tee"][rows]
         east, north, sigma = (values[rows] for values in self.spots)
         score += tee_score(self.ground, east, north, sigma, self.settings)
         lead = float(score[0] - score[1:].max())

@@ -15,7 +15,6 @@ from geo.geodesic import distance_bearing
 from geo.smooth import smooth_positions
 from geo.stops import find_stops
 from geo.track import Track
-from trackgolf.adapt import adapt_pace
 from trackgolf.bag import Bag
 from trackgolf.binding import lay_pins
 from trackgolf.compare import COMPARISON_COLUMNS, compare_round
@@ -163,32 +162,27 @@ def reconstruct(
     told_holes = tell_holes(card, corrections)
     counts = _counts(course, pars, card, corrections, pins)
 
-    def weigh(beliefs: RoundSettings, before: Evidence | None = None) -> Evidence:
-        shooters = _shooters(bag, ground, plan, beliefs)
-        path = (walk.time_s, walk.east_m, walk.north_m)
-        return weigh_round(stands, path, ground, shooters, counts, marks, beliefs, before=before)
+    path = (walk.time_s, walk.east_m, walk.north_m)
+    shooters = _shooters(bag, ground, plan, settings)
+    weighed = weigh_round(stands, path, ground, shooters, counts, marks, settings)
 
-    def at_tees(evidence: Evidence, beliefs: RoundSettings, choice: TeeChoice | None) -> Evidence:
+    def at_tees(choice: TeeChoice | None) -> Evidence:
+        evidence = weighed
         if choice is not None:
-            path = (walk.time_s, walk.east_m, walk.north_m)
-            evidence = replace(evidence, tee=weigh_tees(stands, path, ground, marks, beliefs, choice))
+            evidence = replace(weighed, tee=weigh_tees(stands, path, ground, marks, settings, choice))
         return pin_evidence(evidence, pins, ground, told_holes)
 
-    weighed = weigh(settings)
     named, tee_misfits = named_tee(corrections, course, ground)
-    tee = named or _likeliest_tee(ground, lambda choice: best_story(at_tees(weighed, settings, choice)).score)
+    tee = named or _likeliest_tee(ground, lambda choice: best_story(at_tees(choice)).score)
     if tee is not None and named is None:
         notes.append(
             Note("assumed", 0, f"no tee was named; by the track the round was played from: {tee.name}")
         )
     if tee is not None:
         course = _from_tee(course, ground, tee)
-    evidence = at_tees(weighed, settings, tee)
-    for _ in range(settings.pace_rounds):
-        shot_p, _, first_p = probabilities(evidence.tempered(settings.temper))
-        settings = adapt_pace(stands, shot_p.sum(axis=1), first_p.sum(axis=1), settings)
-        evidence = at_tees(weigh(settings, weighed), settings, tee)
-    story = best_story(evidence)
+    evidence = at_tees(tee)
+    # A shot missed is as bad as one made up, while the likeliest story leaves out whatever is just under even.
+    story = best_story(replace(evidence, shot=evidence.shot + settings.lean_to_shots))
     if not story.events:
         raise InputError(
             "no hole of the course can be found in the track",
@@ -197,9 +191,7 @@ def reconstruct(
         )
     shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
     sure = trusted(same_stroke_weight(story, shot_p, stands, settings), settings)
-    shots, visits = lay_out_shots(
-        story, sure, green_p, stands, walk, ground, settings, pins.said, told_holes
-    )
+    shots, visits = lay_out_shots(story, sure, green_p, stands, walk, ground, settings, pins.said, told_holes)
     told_visits, unplayed = tell_visits(card, corrections, visits)
     penalties = {visit: known.penalties for visit, known in told_visits.items()}
     room = {visit.visit: told_visits[visit.visit].penalty_room(visit.shots) for visit in visits}

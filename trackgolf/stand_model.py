@@ -1,16 +1,12 @@
-"""What a stand looks like: measured features, and how much each speaks for a stroke."""
+"""What a stand looks like: measured features of the stand, the walk around it and its neighbours."""
 
 from __future__ import annotations
-
-import json
-from functools import cache
-from importlib import resources
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-__all__ = ["FEATURES", "stand_features", "stand_weights"]
+__all__ = ["FEATURES", "stand_features"]
 
 Floats = NDArray[np.float64]
 
@@ -137,24 +133,3 @@ def _course(
     lengths = length_in * length_out
     cosine = (into[0] * out[0] + into[1] * out[1]) / np.maximum(lengths, 25.0)
     return np.where(lengths > 25.0, cosine, 0.0), length_in, length_out
-
-
-@cache
-def stand_weights(kind: str) -> Floats:
-    """
-    Give the log-odds that a unit of each feature adds for a stroke.
-
-    Parameters
-    ----------
-    kind : {"shot", "tee"}
-        A stroke from off the tee and off the green, or the first of a hole.
-
-    Returns
-    -------
-    numpy.ndarray, shape (f,)
-        In the order of `FEATURES`; a feature without a weight adds nothing. The file beside this module says which
-        rounds they were fitted on, and by which command.
-    """
-    text = resources.files("trackgolf").joinpath("data/stand_weights.json").read_text(encoding="utf-8")
-    weights = json.loads(text)[kind]
-    return np.array([float(weights.get(name, 0.0)) for name in FEATURES])

@@ -132,7 +132,7 @@ def _gaps(stands: pd.DataFrame, ground: Ground) -> tuple[Floats, Floats, Floats]
     greens = shapely.union_all([hole.green for hole in ground.holes])
     edge = shapely.distance(shapely.boundary(greens), spots)
     green = np.where(shapely.contains(greens, spots), -edge, edge)
-    tees = [*(tee for hole in ground.holes for tee in hole.tees)]
+    tees: list[shapely.Geometry] = [tee for hole in ground.holes for tee in hole.tees]
     tees += [shapely.Point(hole.line[0]) for hole in ground.holes]
     tee = shapely.distance(shapely.union_all(tees), spots)
     lines = shapely.union_all([shapely.LineString(hole.line) for hole in ground.holes])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -59,8 +59,6 @@ def weigh_round(
     counts: list[HoleCount],
     marks: tuple[Floats, Floats, Floats],
     settings: RoundSettings,
-    *,
-    before: Evidence | None = None,
 ) -> Evidence:
     """
     Weigh every stand and every pair of stands of a round.
@@ -81,9 +79,6 @@ def weigh_round(
         Time [s] (NaN unknown), east and north [m] of the marks the player made.
     settings : RoundSettings
         What the decoder believes.
-    before : Evidence, optional
-        The same round weighed with settings that differ in the usual lengths of stands alone: what stands mean to
-        each other is taken from there.
 
     Returns
     -------
@@ -103,7 +98,7 @@ def weigh_round(
     looks = stand_net().scores(stand_inputs(stands, walk, ground, settings))
     stand = looks[:, 0] + _mark_score(stands, marks, settings)
     other = math.log(settings.other_area_m2)
-    far = _excursions(stands, walk, window) if before is None else np.zeros((size, window))
+    far = _excursions(stands, walk, window)
     for h, (hole, shooter) in enumerate(zip(ground.holes, shooters, strict=True)):
         where, along = _near(hole, east, north, settings)
         after[:, h] = math.log(1.0 - settings.green_share - settings.beside_green_share)
@@ -114,8 +109,6 @@ def weigh_round(
         shot[where, h] = stand[where] + log_off
         arrive[where, h] = log_on + looks[where, 2]
         after[where, h] = after_green_score(hole, x, y, s, dwell[where], settings)
-        if before is not None:
-            continue
         zero = np.zeros_like(x)
         start = (zero + hole.line[0, 0], zero + hole.line[0, 1], zero + settings.tee_spread_m)
         from_tee[where, h] = (
@@ -153,8 +146,6 @@ def weigh_round(
         unseen_green[later, offset, h] = two[home]
     count, picked = _count_tables(counts, settings)
     start_score, end_score, order = _order_tables(ground, counts, settings)
-    if before is not None:
-        return replace(before, tee=tee, shot=shot, arrive=arrive, after=after)
     return Evidence(
         tee=tee,
         shot=shot,

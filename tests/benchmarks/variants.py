@@ -55,21 +55,10 @@ def _without_net(_settings: RoundSettings) -> list[Any]:
     return [patch.object(weigh, "stand_net", lambda: SimpleNamespace(scores=scores))]
 
 
-def _without_looks(settings: RoundSettings) -> list[Any]:
-    if hasattr(weigh, "stand_net"):
-        return _without_net(settings)
-    from trackgolf.stand_model import FEATURES
-
-    names = [patch.object(weigh, "stand_weights", lambda _: np.zeros(len(FEATURES)))]
-    if hasattr(weigh, "dwell_score"):
-        names.append(patch.object(weigh, "dwell_score", _flat))
-    return names
-
-
 # What is left out: the functions replaced, and the settings changed.
 LEFT_OUT: dict[str, tuple[Callable[[RoundSettings], list[Any]], dict[str, Any]]] = {
-    "dwell and looks of stands": (_without_looks, {"pace_rounds": 0}),
-    "pace of the round": (lambda _: [], {"pace_rounds": 0}),
+    "dwell and looks of stands": (_without_net, {}),
+    "lean towards shots": (lambda _: [], {"lean_to_shots": 0.0}),
     "tees": (lambda _: [patch.object(weigh, "tee_score", lambda hole, east_m, *_, **__: _flat(east_m))], {}),
     "greens": (lambda _: [patch.object(weigh, "green_score", _no_green)], {}),
     "flight": (lambda _: [patch.object(weigh, "flight_log_density", _even_flight)], {}),
@@ -148,7 +137,7 @@ def true_settings(simulated: Any, settings: RoundSettings) -> RoundSettings:
         "wait": stood[waits],
         "halt": stood[~waits & ~np.isin(why, ["shot", "putt"])],
     }
-    found: dict[str, Any] = {"pace_rounds": 0}
+    found: dict[str, Any] = {}
     for name, values in groups.items():
         if values.size >= 5:
             found[f"{name}_dwell_s"] = float(np.exp(np.median(values)))

@@ -1,4 +1,4 @@
-"""What a stand looks like: features that can be worked out by hand, and weights that fit them."""
+"""What a stand looks like: features that can be worked out by hand."""
 
 import math
 
@@ -7,9 +7,7 @@ import pandas as pd
 import pytest
 
 from tests.shapes import trail_through
-from trackgolf.evidence import dwell_score
-from trackgolf.settings import RoundSettings
-from trackgolf.stand_model import FEATURES, stand_features, stand_weights
+from trackgolf.stand_model import FEATURES, stand_features
 
 NAMES = list(FEATURES)
 USUAL_S = 40.0
@@ -88,25 +86,3 @@ class TestFeatures:
         # A halt of a moment and a wait of an hour: no feature runs away with the decision.
         table = features_of((0, 0, 2), (0, 3, 3600), (900, 900, 40))
         assert np.abs(table.to_numpy()).max() < 10.0
-
-
-class TestWeights:
-    @pytest.mark.parametrize("kind", ["shot", "tee"])
-    def test_one_for_each_feature(self, kind):
-        weights = stand_weights(kind)
-        assert weights.shape == (len(FEATURES),)
-        assert np.isfinite(weights).all()
-        assert np.abs(weights).max() < 10.0
-        assert np.any(weights != 0.0)
-
-    def test_a_stand_of_the_usual_length_on_its_own_before_a_glance_beside_a_long_one(self):
-        settings = RoundSettings()
-
-        def score(*places):
-            found = features_of(*places, usual_s=settings.shot_dwell_s).to_numpy()[1] @ stand_weights("shot")
-            return found + dwell_score(np.array([float(places[1][2])]), settings)[0]
-
-        usual_s = round(settings.shot_dwell_s)
-        alone = score((0, 0, 40), (0, 150, usual_s), (20, 300, 40))
-        beside = score((0, 0, 40), (0, 150, 6), (4, 154, usual_s), (20, 300, 40))
-        assert alone > beside
