@@ -20,13 +20,20 @@ from reports.phrases_evidence import EVIDENCE_ENGLISH
 from reports.show import shorten
 from reports.words import Words
 
-__all__ = ["evidence_page", "evidence_words"]
+__all__ = ["evidence_page", "evidence_words", "figure_cells", "set_sentence"]
 
 # Letters that fit left of a club's range.
 _CLUB_LETTERS = 15
 # About so many steps of the curve are written out.
 _STEPS = 12
 _BAR_PX = 40.0
+# What each figure counts, where not holes.
+_COUNTED = {
+    "layups": "ev_of_layups",
+    "three_putts": "ev_of_greens",
+    "putts": "ev_rounds",
+    "against_par": "ev_rounds",
+}
 
 
 def evidence_words(units: str, phrases: Mapping[str, str] | None = None) -> Words:
@@ -76,7 +83,7 @@ def evidence_page(tables: EvidenceTables, *, phrases: Mapping[str, str] | None =
         for row in ranges.rows:
             row["name"] = shorten(row["club"], _CLUB_LETTERS)
     causes = _causes(tables.causes, words)
-    figures = _figures(tables.figures, words)
+    figures = figure_cells(tables.figures, words)
     has_replan = bool(len(tables.replan))
     sections = ["ev-clubs"]
     sections += ["ev-parts"] if len(tables.part_swings) else []
@@ -106,9 +113,11 @@ def evidence_page(tables: EvidenceTables, *, phrases: Mapping[str, str] | None =
         any_unseen=bool((tables.clubs["shots"] == 0).any()),
         clubs=[_club(row, words) for row in tables.clubs.to_dict("records")],
         part_swings=[_part(row, words) for row in tables.part_swings.to_dict("records")],
-        sentences=[words.both(_print(yards), _print(metres)) for yards, metres in tables.sentences],
-        putts_said=[_print(text) for text in tables.putts_said],
-        causes_said=[_print(text) for text in tables.causes_said],
+        sentences=[
+            words.both(set_sentence(yards), set_sentence(metres)) for yards, metres in tables.sentences
+        ],
+        putts_said=[set_sentence(text) for text in tables.putts_said],
+        causes_said=[set_sentence(text) for text in tables.causes_said],
         curve=curve_chart(tables.curves, tables.named),
         steps=_steps(tables.curves, words),
         figures=figures,
@@ -218,7 +227,22 @@ def _steps(curves: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     return found
 
 
-def _figures(figures: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+def figure_cells(figures: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    """
+    Make numbers with their ranges out of a table of figures.
+
+    Parameters
+    ----------
+    figures : pandas.DataFrame
+        As `reports.evidence_tables.FIGURES`; unknown ones are left out.
+    words : Words
+        The language.
+
+    Returns
+    -------
+    list of dict
+        ``name``, ``value`` and ``note`` of each.
+    """
     found = []
     for row in figures.to_dict("records"):
         if not math.isfinite(row["value"]) or not row["count"]:
@@ -231,11 +255,9 @@ def _figures(figures: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
                 return words("ev_percent", value=_percent(value))
             return _signed(value) if sign else f"{value:.1f}"
 
-        count = int(row["count"])
+        note = words.count(_COUNTED.get(row["figure"], "ev_of_holes"), int(row["count"]))
         if math.isfinite(row["low"]):
-            note = words("ev_figure_note", low=tell(row["low"]), high=tell(row["high"]), n=count)
-        else:
-            note = words("ev_figure_note_one", n=count)
+            note = words("ev_figure_note", low=tell(row["low"]), high=tell(row["high"]), count=note)
         found.append({"name": words.term("figure", row["figure"]), "value": tell(row["value"]), "note": note})
     return found
 
@@ -289,8 +311,20 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f}"
 
 
-def _print(text: str) -> str:
-    """A sentence as a page sets it: no number is parted from its sign."""
+def set_sentence(text: str) -> str:
+    """
+    Set a sentence as a page does: no number is parted from its sign.
+
+    Parameters
+    ----------
+    text : str
+        The sentence as a terminal shows it.
+
+    Returns
+    -------
+    str
+        The same with a typographic minus, and with percent signs that stay on the line of their number.
+    """
     return re.sub(r"-(?=\d)", "\u2212", text).replace(" %", "\u00a0%")
 
 

@@ -180,3 +180,15 @@ class TestApproaches:
             "Most goes on",
         ):
             assert told in result.stdout
+
+
+class TestPlayers:
+    def test_notes_need_the_page(self, season):
+        result = run("players", "--library", season / "none.db", "--notes", season / "bag.toml")
+        assert result.exit_code == 2
+        assert "--out" in result.stderr
+
+    def test_no_library(self, season):
+        result = run("players", "--library", season / "none.db")
+        assert result.exit_code == 2
+        assert "none.db" in result.stderr

@@ -53,7 +53,7 @@ class ModelSettings:
     unnamed_weight : float
         What a shot counts whose club had to be inferred. Tuned on simulated seasons, for true intervals.
     doubt : float
-        By how much intervals are wider than the model says, for no model is the player. Tuned likewise.
+        By how much intervals are wider than the model says: wind, ground and form differ from day to day. Tuned likewise.
     choice : ChoiceSettings
         How players choose clubs.
     most_sweeps, fewest_sweeps, sweep_budget : int
@@ -83,7 +83,7 @@ class ModelSettings:
     ease_sd: float = 0.35
     full_from: float = 0.85
     unnamed_weight: float = 0.45
-    doubt: float = 1.08
+    doubt: float = 1.13
     choice: ChoiceSettings = field(default_factory=ChoiceSettings)
     most_sweeps: int = 120
     fewest_sweeps: int = 40

@@ -165,8 +165,8 @@ def gather_evidence(shots: pd.DataFrame, bag: Bag, settings: EvidenceSettings | 
     index = _places(table["club"], bag)
     stated = np.array([club.distance_m for club in bag.clubs])
     before = _numbers(table, "leave_before_m", np.nan)
-    wish = _wish(table, before)
     mine = np.where(index >= 0, stated[index], np.nan) if len(stated) else np.full(len(table), np.nan)
+    wish = _wish(table, before, np.where(named, mine, np.nan), rules.full_from)
     lie = table["lie"].fillna("unknown").astype(str)
 
     reason = np.full(len(table), "", dtype=object)
@@ -237,15 +237,23 @@ def _places(clubs: pd.Series, bag: Bag) -> NDArray[np.int64]:
     return np.asarray(clubs.map(places).fillna(-1), dtype=np.int64)
 
 
-def _wish(table: pd.DataFrame, before: Floats) -> Floats:
-    """How far a shot was asked to go: to the hole, or to the planned target where the planned club was played."""
+def _wish(table: pd.DataFrame, before: Floats, named_m: Floats, full_from: float) -> Floats:
+    """
+    How far a shot was asked to go [m]: to the hole, or to the planned target.
+
+    The target counts where its club was played, or where another named club suits it; for a club that nobody named it
+    would bend what is told of the club.
+    """
     planned = _numbers(table, "planned_distance_m", np.nan)
     # The target as seen from where the ball really lay, where the finish against it is known.
     right, past = _numbers(table, "right_m", np.nan), _numbers(table, "long_m", np.nan)
     along = np.sqrt(np.maximum(_numbers(table, "distance_m", np.nan) ** 2 - right**2, 0.0))
     planned = np.where(np.isfinite(along - past), np.maximum(along - past, 1.0), planned)
     if "planned_club" in table:
-        planned = np.where((table["planned_club"] == table["club"]).to_numpy(), planned, np.nan)
+        same = (table["planned_club"] == table["club"]).to_numpy()
+        with np.errstate(invalid="ignore"):
+            suits = (planned >= full_from * named_m) & (planned <= 1.1 * named_m)
+        planned = np.where(same | suits, planned, np.nan)
     return np.fmin(before, planned)
 
 

@@ -76,9 +76,13 @@ class TestGatherEvidence:
         }
         evidence = gather_evidence(shots(row | {"planned_club": "7 iron"}), INVENTED_BAG)
         assert evidence.full["aim_m"].tolist() == pytest.approx([100.0])
-        # Another club than the planned one says nothing of the target.
-        other = gather_evidence(shots(row | {"planned_club": "driver"}), INVENTED_BAG)
-        assert other.full["aim_m"].tolist() == [170.0]
+        # Another club than the planned one was played at the target only where it suits.
+        other = row | {"planned_club": "driver"}
+        far = other | {"distance_m": float(np.hypot(65.0, 8.0))}
+        nameless = other | {"club": "", "club_source": ""}
+        evidence = gather_evidence(shots(other, far, nameless), INVENTED_BAG)
+        # Derived: 100 m suits a club of 117 m; 60 m does not, and the hole 170 m away is what is left to ask.
+        assert evidence.full["aim_m"].tolist() == pytest.approx([100.0, 170.0, 170.0])
 
     def test_error_of_both_ends(self):
         evidence = gather_evidence(shots({"sigma_m": 3.0, "end_sigma_m": 4.0}), INVENTED_BAG)
