@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pandas as pd
@@ -136,4 +137,5 @@ def _figures(rounds: ManyRounds, costs: pd.DataFrame) -> pd.DataFrame:
 def _days(rounds: ManyRounds) -> list[str]:
     if "day" not in rounds.shots:
         return []
-    return sorted({str(day)[:10] for day in rounds.shots["day"].dropna()} - {"", "NaT"})
+    days = {str(day)[:10] for day in rounds.shots["day"].dropna()}
+    return sorted(day for day in days if re.fullmatch(r"\d{4}-\d\d-\d\d", day))
