@@ -135,12 +135,12 @@ def pin_evidence(evidence: Evidence, pins: Pins, ground: Ground, told: Mapping[i
         The same, but that a stand the player calls a shot outweighs everything, one that is none is impossible, and
         a shot can be followed only by what its end allows.
     """
-    counted = {
-        # Where the player's words contradict each other, the shots confirmed hold.
-        index: max(said.most_shots, list(pins.holes.values()).count(index))
-        for index, hole in enumerate(ground.holes)
-        if "strokes" in (said := told.get(hole.number, Told())).corrected
-    }
+    counted = {}
+    for index, owner in enumerate(ground.holes):
+        known = told.get(owner.number, Told())
+        if "strokes" in known.corrected and known.most_shots is not None:
+            # Where the player's words contradict each other, the shots confirmed hold.
+            counted[index] = max(known.most_shots, list(pins.holes.values()).count(index))
     if not (pins.holes or pins.removed or pins.not_played or counted):
         return evidence
     changed = {
@@ -171,7 +171,7 @@ def pin_evidence(evidence: Evidence, pins: Pins, ground: Ground, told: Mapping[i
         within = (end >= first_s) & (start <= last_s)
         for name in ("unseen", "unseen_green", "from_tee"):
             changed[name][within, ..., hole] = IMPOSSIBLE
-        within[[stand for stand, owner in pins.holes.items() if owner == hole]] = False
+        within[[stand for stand, mine in pins.holes.items() if mine == hole]] = False
         tee[within, hole], shot[within, hole] = IMPOSSIBLE, IMPOSSIBLE
     for stand, hole in pins.holes.items():
         for table in (tee, shot):

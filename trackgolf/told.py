@@ -50,10 +50,11 @@ class Told:
         return "corrected" if name in self.corrected else "card"
 
     @property
-    def most_shots(self) -> int:
-        """Shots off the green that the strokes leave room for; at least the tee shot."""
-        rest = (self.strokes or 0) - (self.putts or 0) - (self.penalties or 0)
-        return max(rest, 1)
+    def most_shots(self) -> int | None:
+        """Shots off the green that the strokes leave room for, at least the tee shot; None unknown."""
+        if self.strokes is None:
+            return None
+        return max(self.strokes - (self.putts or 0) - (self.penalties or 0), 1)
 
     def penalty_room(self, shots: int) -> int | None:
         """
@@ -168,7 +169,7 @@ def _amended(told: Told, entry: Correction) -> Told:
         changes = {entry.what: getattr(entry, entry.what)}
         if entry.what == "strokes":
             changes["picked_up"] = False
-    return replace(told, corrected=told.corrected | changes.keys(), **changes)
+    return replace(told, corrected=told.corrected | {entry.what}, **changes)
 
 
 def _away_s(visit: Visit, moment_s: float) -> float:

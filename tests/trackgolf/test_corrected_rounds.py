@@ -247,6 +247,11 @@ class TestOneAtATime:
         )
         assert pd.isna(two["strokes"])
 
+    def test_a_hole_picked_up_keeps_the_shots_that_were_played(self):
+        result = rebuilt(Correction("c1", "picked_up", hole=3, picked_up=True))
+        assert pd.isna(result.holes.iloc[2]["strokes"])
+        assert result.shots["stand"].tolist() == plain().shots["stand"].tolist()
+
     def test_a_hole_not_played(self):
         assert 2 in plain().holes["hole"].tolist()
         assert 2 not in rebuilt(Correction("c1", "not_played", hole=2)).holes["hole"].tolist()

@@ -47,6 +47,8 @@ class TestHoles:
         # Strokes say that the hole was finished, and a hole picked up has none.
         assert (told[2].strokes, told[2].picked_up) == (9, False)
         assert (told[3].strokes, told[3].picked_up) == (None, True)
+        # A score it does not have is not one the player set right.
+        assert told[3].corrected == {"picked_up"}
         assert told[7].penalties == 2
 
     def test_corrections_of_shots_say_nothing_here(self):
@@ -67,6 +69,7 @@ class TestRoom:
         assert Told(7, 2, 1).most_shots == 4
         assert Told(7).most_shots == 7
         assert Told(1, 2, 1).most_shots == 1
+        assert Told(None, 2, 1).most_shots is None
 
 
 class TestVisits:
