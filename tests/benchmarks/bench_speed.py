@@ -3,8 +3,8 @@ How long everything takes, against what others take for a part of it: ``python -
 
 One run on a simulated round of 16,200 points (four and a half hours at a point a second): a bare expat pass over the
 file, the usual GPX library, our reading, our stops, file to shots as a whole, and two trajectory libraries that find
-the stops alone. Turn by turn, so that a busy machine slows all of them; the median of the turns counts. Then the same
-for 1, 5 and 20 hours, to show that the time grows as the points do.
+the stops alone. Turn by turn, in processor time of one core, so that whatever else the machine does counts little; the
+median of the turns counts. Then the same for 1, 5 and 20 hours, to show that the time grows as the points do.
 """
 
 from __future__ import annotations
@@ -89,9 +89,9 @@ def medians(runs: dict[str, Callable[[], object]], turns: int) -> dict[str, floa
             run()  # the first call imports and fills caches
         for _ in range(turns):
             for name, run in runs.items():
-                begin = time.perf_counter()
+                begin = time.process_time()
                 run()
-                taken[name].append(time.perf_counter() - begin)
+                taken[name].append(time.process_time() - begin)
     return {name: statistics.median(values) for name, values in taken.items()}
 
 
