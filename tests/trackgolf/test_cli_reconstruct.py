@@ -423,6 +423,17 @@ class TestCorrections:
         said = refused(folder, *options, said="4 faults", named="corrections.json", lines=5)
         assert said.splitlines()[1].startswith("  correction 1 ('a'): hole is 0")
 
+    def test_without_a_course_there_is_nothing_they_belong_to(self, folder):
+        options = self.given(folder, {"id": "a", "what": "putts", "hole": 1, "putts": 2})
+        said = refused(
+            folder,
+            *options,
+            leave_out=("--course", "--plan"),
+            said="there is no course",
+            named="--corrections",
+        )
+        assert "leave --corrections out" in said
+
     def test_a_file_of_another_kind(self, folder):
         refused(folder, "--corrections", str(folder / "plan.geojson"), said="these are no corrections")
         refused(folder, "--corrections", str(folder / "none.json"), said="no such file")

@@ -10,6 +10,7 @@ from hypothesis import Phase, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
+from geo.stops import StopSettings
 from tests.benchmarks.measure import card_of as card_of_round
 from tests.benchmarks.measure import compare, played_round
 from tests.shapes import (
@@ -34,6 +35,7 @@ from trackgolf.corrections import (
 )
 from trackgolf.errors import InputError
 from trackgolf.reconstruct import reconstruct
+from trackgolf.settings import RoundSettings
 
 COURSE = tiny_course(
     tiny_hole(1, STRAIGHT, pin=(3, 302)),
@@ -437,6 +439,17 @@ class TestSimulatedRounds:
         assert result.misfits == ()
         played = dict.fromkeys(zip(true["turn"], true["hole"], strict=True))
         assert result.holes["hole"].tolist() == [hole for _, hole in played]
+
+    def test_they_outlive_another_way_to_find_stops(self):
+        # Stops of half a minute only: most strokes have none, and stands are added where the player was.
+        simulated, track, course, bag, true = true_round("watch", 7001)
+        settings = RoundSettings(stops=StopSettings(shortest_s=30.0))
+        corrections = self.confirming(true, settled=True)
+        result = reconstruct(track, course, bag, corrections=corrections, settings=settings)
+        assert len(reconstruct(track, course, bag, settings=settings).shots) < 0.9 * len(true)
+        measured = compare("watch", 7001, simulated, result, track)
+        assert (measured.right, measured.found) == (measured.true, measured.true)
+        assert result.misfits == ()
 
     def test_confirming_half_of_them_never_loses_one_and_helps_the_rest(self):
         simulated, track, course, bag, true = true_round("watch", 7001)
