@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -9,12 +10,14 @@ from typing import Any
 from urllib.parse import quote
 
 import pandas as pd
+from markupsafe import Markup
 
 from reports import offline
 from reports.base import render_page
 from reports.evidence_page import evidence_words, figure_cells, set_sentence
 from reports.evidence_tables import FIGURES
 from reports.tables import check_table, empty_table
+from reports.words import Words
 
 __all__ = ["PlayerCard", "coach_page"]
 
@@ -83,7 +86,7 @@ def coach_page(
         {
             "name": card.player,
             "rounds": words.count("ev_rounds", card.rounds),
-            "last_day": card.last_day,
+            "last_day": _day(card.last_day, words),
             "figures": figure_cells(card.figures, words),
             "progress": set_sentence(card.progress),
             "work": set_sentence(card.work),
@@ -106,3 +109,11 @@ def coach_page(
         lede=words("ev_coach_lede"),
         players=players,
     )
+
+
+def _day(text: str, words: Words) -> Markup | str:
+    """Write a day out; what is none, as where a round has no date, is shown as it is."""
+    try:
+        return words.day(dt.date.fromisoformat(text))
+    except ValueError:
+        return text

@@ -6,11 +6,13 @@ import io
 import re
 from collections.abc import Callable
 
+import pandas as pd
 import pypdf
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 
 from reports.bundles import RoundTables
+from reports.coach_page import PlayerCard, coach_page
 from reports.evidence_page import evidence_page
 from reports.page import index_page, plan_page, round_report
 from tests.reports.invented import HOSTILE, invented_plan, invented_round
@@ -26,11 +28,32 @@ def _index(**options) -> str:
     return index_page([("a round/report.html", tables[0]), ("plan.html", tables[1])])
 
 
+def _coach(text: str | None) -> str:
+    figures = pd.DataFrame(
+        [("layups", 0.4, 0.3, 0.5, 57)], columns=["figure", "value", "low", "high", "count"]
+    )
+    cards = [
+        PlayerCard(
+            text or name,
+            3,
+            "2026-07-04",
+            "too few rounds to tell",
+            text or "putts",
+            figures,
+            (text or "Tempo.",),
+            "a b.html",
+        )
+        for name in ("Tamsin Arkwright", "Ines Okafor")
+    ]
+    return coach_page(cards, units="yd", invented=True)
+
+
 # Each writes its page for a text that stands for all names and notes; None leaves the usual ones.
 PAGES: dict[str, Callable[[str | None], str]] = {
     "round": lambda text: round_report(invented_round(holes=HOLES, text=text)),
     "plan": lambda text: plan_page(invented_plan(holes=HOLES, text=text)),
     "index": lambda text: _index(text=text),
+    "coach": _coach,
     "evidence": lambda text: evidence_page(
         invented_evidence(text or "Tamsin Arkwright", (text or "driver", "7 iron"))
     ),
@@ -113,7 +136,7 @@ def test_hostile_names_are_shown_letter_by_letter(open_page, name):
     page = open_page(PAGES[name](HOSTILE), width=360)
     shown = page.evaluate("() => document.body.innerText")
     assert " ".join(HOSTILE.split()) in " ".join(shown.split())
-    assert "49" not in page.locator(".who").inner_text()
+    assert "49" not in page.locator(".head").inner_text()
     assert page.locator("img").count() == 0
     assert page.evaluate("document.documentElement.scrollWidth") == 360
     assert page.evaluate("[...document.querySelectorAll('script')].every((s) => !s.src)")
