@@ -112,7 +112,7 @@
     const lies = Math.abs(corners[1].x - corners[0].x) > Math.abs(corners[1].y - corners[0].y);
     // They need room beside the first and the last target too.
     const narrow = frame.clientWidth < 560;
-    const room = !hole ? [8, 8] : narrow ? (lies ? [24, 26] : [48, 8]) : lies ? [40, 20] : [120, 8];
+    const room = !hole ? [8, 8] : narrow ? (lies ? [24, 26] : [48, 8]) : lies ? [40, 20] : [165, 8];
     map.fitBounds(bounds, { animate: false, padding: room });
     list.replaceChildren();
     heading.textContent = hole
