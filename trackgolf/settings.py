@@ -141,9 +141,11 @@ class RoundSettings:
     # Two stands this near in time [s], or in place [m] within three times that time, may be one stroke's. Common practice.
     same_stroke_s: float = 30.0
     same_stroke_m: float = 10.0
-    # Line from the decoder's log-odds to those of being right. Fitted by ``python -m tests.benchmarks.fit_trust``.
-    trust_offset: float = 0.0
-    trust_slope: float = 1.0
+    # Line from the decoder's log-odds to those of being right, and the most that is ever said: what no evidence here can
+    # tell sets it. Fitted by ``python -m tests.benchmarks.fit_trust --rounds 5``, seeds 1500 to 1504.
+    trust_offset: float = 0.005
+    trust_slope: float = 1.064
+    trust_most: float = 0.976
     # Seconds between the stroke and leaving the spot: the ball is watched. Common practice, no source.
     watch_s: float = 5.0
 

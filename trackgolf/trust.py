@@ -63,7 +63,7 @@ def trusted(weight: Floats, settings: RoundSettings) -> Floats:
     """
     Turn the weight of the evidence into the share of such shots that are shots.
 
-    Logistic recalibration: a straight line on the log-odds.
+    Logistic recalibration: a straight line on the log-odds, below a most.
 
     Parameters
     ----------
@@ -84,5 +84,5 @@ def trusted(weight: Floats, settings: RoundSettings) -> Floats:
     """
     odds = np.clip(weight, 1e-4, 1.0 - 1e-4)
     line = settings.trust_offset + settings.trust_slope * np.log(odds / (1.0 - odds))
-    sure: Floats = 1.0 / (1.0 + np.exp(-line))
+    sure: Floats = settings.trust_most / (1.0 + np.exp(-line))
     return sure

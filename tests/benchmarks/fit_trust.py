@@ -1,6 +1,6 @@
 """Fits how far the decoder's own probabilities can be trusted: ``python -m tests.benchmarks.fit_trust``.
 
-Logistic regression of being right on the log-odds of the found shots of tuning rounds, without and with a card. Seeds
+Maximum likelihood of a logistic law with a most, from the log-odds of the found shots of tuning rounds, without and with a card. Seeds
 from 1000 on are for tuning alone; the command prints what `trackgolf/settings.py` should hold.
 """
 
@@ -26,7 +26,7 @@ from trackgolf.settings import RoundSettings
 def found(job: tuple[str, int, bool, bool]) -> tuple[np.ndarray, np.ndarray]:
     """Weights of the found shots of a tuning round, and which are right."""
     row, seed, card, plain = job
-    settings = replace(RoundSettings(), trust_offset=0.0, trust_slope=1.0)
+    settings = replace(RoundSettings(), trust_offset=0.0, trust_slope=1.0, trust_most=1.0)
     world = {} if plain else dict(tuning_world(seed + 7919 * ROWS.index(row)))
     one = measure_round(row, seed, card, settings, float(world.pop("noise", 1.0)), world=world)
     return one.confidence, one.outcome.astype(float)
@@ -50,12 +50,15 @@ def main() -> None:
     right = np.concatenate([one for _, one in pairs])
     odds = np.log(said / (1.0 - said))
 
-    def loss(line: np.ndarray) -> float:
-        signed = np.where(right > 0.5, -1.0, 1.0) * (line[0] + line[1] * odds)
-        return float(np.mean(np.logaddexp(0.0, signed)))
+    def law(line: np.ndarray) -> np.ndarray:
+        return 1.0 / (1.0 + np.exp(-(line[0] + line[1] * odds))) / (1.0 + np.exp(-line[2]))
 
-    best = minimize(loss, np.array([0.0, 1.0]), method="Nelder-Mead").x
-    fitted = 1.0 / (1.0 + np.exp(-(best[0] + best[1] * odds)))
+    def loss(line: np.ndarray) -> float:
+        given = np.clip(law(line), 1e-6, 1.0 - 1e-6)
+        return float(-np.mean(right * np.log(given) + (1.0 - right) * np.log(1.0 - given)))
+
+    best = minimize(loss, np.array([0.0, 1.0, 4.0]), method="BFGS").x
+    fitted = law(best)
     for name, value in (
         ("as decoded", said),
         ("fitted", fitted),
@@ -66,6 +69,7 @@ def main() -> None:
     print("said  " + " ".join(f"{fitted[part].mean():.2f}" for part in np.array_split(order, 10)))
     print("right " + " ".join(f"{right[part].mean():.2f}" for part in np.array_split(order, 10)))
     print(f"trust_offset: float = {best[0]:.4g}\ntrust_slope: float = {best[1]:.4g}")
+    print(f"trust_most: float = {1.0 / (1.0 + np.exp(-best[2])):.4g}")
 
 
 if __name__ == "__main__":

@@ -52,13 +52,13 @@ class TestSameStroke:
 class TestTrusted:
     def test_the_line_from_0_with_slope_1_changes_nothing(self):
         said = np.array([0.01, 0.3, 0.5, 0.97])
-        plain = replace(SETTINGS, trust_offset=0.0, trust_slope=1.0)
+        plain = replace(SETTINGS, trust_offset=0.0, trust_slope=1.0, trust_most=1.0)
         assert trusted(said, plain) == pytest.approx(said)
 
     def test_more_stays_more(self):
         said = trusted(np.linspace(0.0, 1.0, 50), SETTINGS)
         assert np.all(np.diff(said) >= 0.0)
-        assert np.all((said > 0.0) & (said < 1.0))
+        assert np.all((said > 0.0) & (said <= SETTINGS.trust_most))
 
     def test_equals_the_logistic_model_of_a_reference_library(self):
         # Source: statsmodels GLM, binomial family with the logit link: the same line gives the same probabilities.
@@ -67,5 +67,7 @@ class TestTrusted:
         odds = np.log(said / (1.0 - said))
         right = rng.random(800) < 1.0 / (1.0 + np.exp(-(0.4 + 0.7 * odds)))
         fit = sm.GLM(right.astype(float), sm.add_constant(odds), family=sm.families.Binomial()).fit()
-        line = replace(SETTINGS, trust_offset=float(fit.params[0]), trust_slope=float(fit.params[1]))
+        line = replace(
+            SETTINGS, trust_offset=float(fit.params[0]), trust_slope=float(fit.params[1]), trust_most=1.0
+        )
         assert trusted(said, line) == pytest.approx(fit.fittedvalues, abs=1e-9)
