@@ -109,13 +109,21 @@ def find_directions(
         sided = np.isfinite(right) & (np.abs(right) < rules.widest) & (club >= 0)
         unsided = ~sided & np.isfinite(off) & (off < rules.widest) & (club >= 0)
     believed = np.where(np.isfinite(stated_spread), stated_spread, rules.spread)
-    lean, scale = (
-        huber_scale_and_location(right[sided]) if sided.sum() >= 3 else (0.0, float(believed.mean()))
-    )
+    # How much wider than stated the player is with all clubs; what is played at the pin has no side and so counts both.
+    place = np.maximum(club, 0)
+    lean = huber_scale_and_location(right[sided])[0] if sided.sum() >= 3 else 0.0
     lean *= sided.sum() / (sided.sum() + rules.lean_weight)
-    scale = max(scale, 0.02)
-    sided &= np.abs(np.nan_to_num(right) - lean) < rules.wild * scale
-    unsided &= np.nan_to_num(off) < rules.wild * scale
+    wider = np.concatenate(
+        [(right - lean)[sided] / believed[place[sided]], off[unsided] / believed[place[unsided]]]
+    )
+    wider = np.concatenate([wider, -wider])
+    factor = huber_scale_and_location(wider)[1] if len(wider) else 1.0
+    known = len(wider) / 2
+    factor = float(np.exp(np.log(max(factor, 0.2)) * known / (known + rules.spread_weight)))
+    believed = believed * factor
+    limit = rules.wild * believed[place]
+    sided &= np.abs(np.nan_to_num(right) - lean) < limit
+    unsided &= np.nan_to_num(off) < limit
     rows = []
     for c, before in enumerate(believed):
         shape = 1 + rules.spread_weight / 2

@@ -18,6 +18,9 @@ Floats = NDArray[np.float64]
 
 _NEEDED = ("round", "hole", "shot", "club", "club_source", "distance_m", "leave_m", "lie", "end_lie")
 _NAMED = ("marked", "card", "corrected")
+# A derived leave is not believed where the ball went farther than this share of it and this length more [m]; common
+# practice, no source: beyond what a thin pitch runs.
+_BEYOND_SHARE, _BEYOND_M = 1.3, 25.0
 _UNFINISHED = ("lost", "picked_up", "penalty_area", "out_of_bounds")
 
 
@@ -99,6 +102,10 @@ def with_leaves(shots: pd.DataFrame) -> pd.DataFrame:
     found = last.where(follows).reindex(table.index)
     if "length_m" in table:
         found = found.where(table["shot"] != 1, pd.to_numeric(table["length_m"], errors="coerce"))
+    # A ball that came to rest far beyond the hole was not played at it from there: that leave belongs to something else.
+    gone = pd.to_numeric(table["distance_m"], errors="coerce").astype(float)
+    found = pd.to_numeric(found, errors="coerce").astype(float)
+    found = found.mask(gone > _BEYOND_SHARE * found + _BEYOND_M)
     table["leave_before_m"] = before.where(before.notna(), found)
     return table
 

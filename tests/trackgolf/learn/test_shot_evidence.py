@@ -107,6 +107,10 @@ def test_leaves_follow_from_the_shot_before():
     table["length_m"] = 360.0
     # Derived: the first from the hole's length, the second from the first; the third shot was not seen.
     assert with_leaves(table)["leave_before_m"].fillna(-1).tolist() == [360.0, 180.0, -1.0]
+    # Nobody hits 180 m from 70 m: what was left before is then not known.
+    table["shot"] = [1, 2, 3]
+    table["distance_m"] = [180.0, 110.0, 180.0]
+    assert with_leaves(table)["leave_before_m"].fillna(-1).tolist() == [360.0, 180.0, -1.0]
 
 
 def test_height_corrects_only_where_it_is_sure():
