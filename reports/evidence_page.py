@@ -141,7 +141,9 @@ def _club(row: dict[Any, Any], words: Words) -> dict[str, Any]:
     return {
         "club": row["club"],
         "shots": int(row["shots"]),
-        "inferred": words("ev_inferred", n=int(row["shots_inferred"])) if row["shots_inferred"] else "",
+        "inferred": words("ev_inferred", n=int(row["shots_inferred"]), sure=_percent(row["club_confidence"]))
+        if row["shots_inferred"]
+        else "",
         "good": words.length(row["distance_m"], unit=False),
         "range": _between(low, high, words),
         "bag": words.length(row["stated_distance_m"], unit=False),

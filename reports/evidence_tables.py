@@ -29,6 +29,7 @@ CLUB_EVIDENCE = TableSpec(
         Column("club", "text", "Club."),
         Column("shots", "whole", "Shots that count as its own."),
         Column("shots_inferred", "whole", "Those among them that nobody named."),
+        Column("club_confidence", "number", "Mean probability that those are of this club; NaN without any."),
         Column("distance_m", "number", "Mean of good strikes, carry and roll, straight [m]."),
         Column("distance_80_low_m", "number", "It is longer nine times in ten [m]."),
         Column("distance_80_high_m", "number", "It is shorter nine times in ten [m]."),

@@ -48,7 +48,7 @@ EVIDENCE_ENGLISH: Mapping[str, str] = MappingProxyType(
         "ev_col_fails": "fails",
         "ev_col_more": "more shots",
         "ev_col_change": "change",
-        "ev_inferred": "{n} inferred",
+        "ev_inferred": "{n} inferred, {sure} % sure",
         "ev_lean_left": "{length} left",
         "ev_lean_right": "{length} right",
         "ev_lean_none": "none",

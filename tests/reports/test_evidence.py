@@ -21,7 +21,7 @@ def invented_clubs(*names):
         far = 200.0 - 40.0 * place
         row = dict.fromkeys((column.name for column in CLUB_EVIDENCE.columns), 0.0)
         row |= {
-            "club": name, "shots": 12 - 12 * (place == 1), "shots_inferred": place, "distance_m": far,
+            "club": name, "shots": 12 - 12 * (place == 1), "shots_inferred": place, "club_confidence": 0.8, "distance_m": far,
             "distance_80_low_m": far - 5, "distance_80_high_m": far + 5, "distance_95_low_m": far - 9,
             "distance_95_high_m": far + 9, "carry_m": far * 0.92, "path_m": far * 1.05, "plan_m": far - 4,
             "mishit_share": 0.2, "mishit_80_low": 0.1, "mishit_80_high": 0.3, "stated_distance_m": far + 10,

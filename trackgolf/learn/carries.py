@@ -236,7 +236,9 @@ def _rows(
                 "shots": int(mine.sum()),
                 "shots_named": int((mine & named).sum()),
                 "shots_inferred": int((mine & ~named).sum()),
-                "club_confidence": float(full.loc[mine, "club_confidence"].mean()) if mine.any() else np.nan,
+                "club_confidence": float(full.loc[mine & ~named, "club_confidence"].mean())
+                if (mine & ~named).any()
+                else np.nan,
                 "distance_m": distance,
                 "distance_80_low_m": float(narrow[c, 0] * stated[c]),
                 "distance_80_high_m": float(narrow[c, 1] * stated[c]),

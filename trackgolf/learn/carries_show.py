@@ -89,7 +89,12 @@ def carries_text(carries: Carries, units: str) -> str:
     rows += [
         (
             printable(row["club"]),
-            f"{row['shots']}" + (f" ({row['shots_inferred']} inf.)" if row["shots_inferred"] else ""),
+            f"{row['shots']}"
+            + (
+                f" ({row['shots_inferred']} inf., {100 * row['club_confidence']:.0f} %)"
+                if row["shots_inferred"]
+                else ""
+            ),
             whole(row["distance_m"]),
             f"{whole(row['distance_80_low_m'])}-{whole(row['distance_80_high_m'])}",
             whole(row["stated_distance_m"]),
@@ -107,6 +112,7 @@ def carries_text(carries: Carries, units: str) -> str:
     lines.append(text_table(rows))
     lines += [
         "",
+        "inf.: of these so many inferred from their length, and how sure their club is;",
         "good: a good strike, carry and roll, straight; walked: along the path; carry: modelled from the roll in the bag;",
         "plan on: what every second shot reaches, mishits counted; long, side: one standard deviation of good strikes;",
         f"lean: left or right on the whole; more: shots until known within {5 * YARD_M / per:.0f} {units}.",

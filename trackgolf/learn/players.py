@@ -14,7 +14,7 @@ from trackgolf.learn.causes import causes_by_round, strokes_by_cause
 from trackgolf.learn.many_rounds import ManyRounds
 from trackgolf.learn.putts import account_for_putts, account_for_regulation
 from trackgolf.learn.robust import huber_regression
-from trackgolf.learn.shares import Share, mean_interval, share_of
+from trackgolf.learn.shares import Share, counted_share, mean_interval
 
 __all__ = [
     "Mean",
@@ -262,13 +262,13 @@ def players_json(players: list[PlayerOverview]) -> dict[str, Any]:
 
 def _layups(comparisons: pd.DataFrame) -> Share:
     if comparisons.empty or "within_tolerance" not in comparisons:
-        return share_of(0, 0)
+        return counted_share(0, 0)
     mine = comparisons
     if "role" in mine:
         mine = mine[mine["role"] != "approach"]
     verdict = mine["within_tolerance"]
     hits = int((verdict == "yes").sum())
-    return share_of(hits, hits + int((verdict == "no").sum()))
+    return counted_share(hits, hits + int((verdict == "no").sum()))
 
 
 def _progress(over: np.ndarray) -> Mean:

@@ -10,7 +10,7 @@ from scipy import special, stats
 
 from trackgolf.errors import InputError
 
-__all__ = ["Share", "mean_interval", "pool_shares", "share_of", "wilson_interval"]
+__all__ = ["Share", "counted_share", "mean_interval", "pool_shares", "share_of", "wilson_interval"]
 
 Floats = NDArray[np.float64]
 
@@ -103,6 +103,28 @@ def wilson_interval(hits: int, tries: int, interval: float = 0.8) -> tuple[float
     middle = (p + z**2 / (2 * tries)) / (1 + z**2 / tries)
     half = z / (1 + z**2 / tries) * np.sqrt(p * (1 - p) / tries + z**2 / (4 * tries**2))
     return float(max(0.0, middle - half)), float(min(1.0, middle + half))
+
+
+def counted_share(hits: int, tries: int, interval: float = 0.8) -> Share:
+    """
+    Say a share as it was counted, without any prior belief.
+
+    Parameters
+    ----------
+    hits, tries : int
+        How often it happened, of how many.
+    interval : float, optional
+        Share of such intervals that hold the truth.
+
+    Returns
+    -------
+    Share
+        The share itself (a half without a try) with Wilson's interval.
+    """
+    low, high = wilson_interval(hits, tries, interval)
+    share = hits / tries if tries else 0.5
+    sd = float(np.sqrt(share * (1 - share) / tries)) if tries else 0.5
+    return Share(share, sd, low, high, float(hits), float(tries))
 
 
 def mean_interval(

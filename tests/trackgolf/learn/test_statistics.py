@@ -18,7 +18,7 @@ from trackgolf.learn.robust import (
     huber_scale_and_location,
     spread_of_middle,
 )
-from trackgolf.learn.shares import mean_interval, pool_shares, share_of, wilson_interval
+from trackgolf.learn.shares import counted_share, mean_interval, pool_shares, share_of, wilson_interval
 
 # Source: Rubin 1981, as in Gelman et al., Bayesian Data Analysis, 3rd ed., section 5.5, table 5.2.
 SCHOOLS = [28, 8, -3, 7, -1, 1, 18, 12]
@@ -176,6 +176,12 @@ class TestShares:
         # Source: statsmodels, proportion_confint(35, 100, method="wilson").
         assert wilson_interval(35, 100, 0.95) == pytest.approx((0.26364, 0.44746), abs=1e-5)
         assert wilson_interval(0, 0) == (0.0, 1.0)
+
+    def test_counted(self):
+        share = counted_share(35, 100, 0.95)
+        # Source: as above.
+        assert (share.mean, share.low, share.high) == pytest.approx((0.35, 0.26364, 0.44746), abs=1e-5)
+        assert counted_share(0, 0).tries == 0
 
     def test_student(self):
         second = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4]
