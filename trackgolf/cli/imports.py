@@ -42,7 +42,7 @@ _FEW = 20
     help="What was set right in the one round.",
 )
 @click.option("--join/--apart", "join", default=None, help="Recordings of one time: one round, or several.")
-@click.option("--whole-track", is_flag=True, help="Keep what was recorded away from the course too.")
+@click.option("--whole-track", is_flag=True, help="Keep points recorded away from the course too.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes to use; by default one a core.")
 @click.option("--dask", "dask_address", metavar="ADDRESS", help="Scheduler of a Dask cluster to do the work.")
 @library_option

@@ -73,7 +73,7 @@ def lines_from_bytes(content: bytes) -> shapely.MultiLineString:
     return lines
 
 
-def keep_recording(file: GpxFile, lines: shapely.MultiLineString) -> GpxFile:
+def keep_recording(file: GpxFile, lines: shapely.MultiLineString | None) -> GpxFile:
     """
     Keep of a recording what lies near a course, unchanged, and nothing else of it.
 
@@ -81,16 +81,21 @@ def keep_recording(file: GpxFile, lines: shapely.MultiLineString) -> GpxFile:
     ----------
     file : geo.gpx.GpxFile
         The recording.
-    lines : shapely.MultiLineString
-        The course's lines of play.
+    lines : shapely.MultiLineString or None
+        The course's lines of play; None to keep points and marks wherever
+        they lie.
 
     Returns
     -------
     geo.gpx.GpxFile
         Points and marks near the lines, as far as `geo.clean.keep_near` has
         it; points left out are counted as ``off_course``. Its title and
-        description are left out: people write into them what they like.
+        description are left out, for people write into them what they like,
+        and what recorded it.
     """
+    file = replace(file, name=None, description=None, creator=None)
+    if lines is None:
+        return file
     points = keep_near(file.points, lines)
     away = len(file.points) - len(points)
     dropped = file.account.dropped | ({"off_course": away} if away else {})
@@ -99,8 +104,6 @@ def keep_recording(file: GpxFile, lines: shapely.MultiLineString) -> GpxFile:
         points=points,
         marks=keep_near(file.marks, lines) if len(file.marks) else file.marks,
         account=PointAccount(file.account.seen, len(points), dropped),
-        name=None,
-        description=None,
     )
 
 

@@ -170,11 +170,11 @@ def rebuild_task(task: RebuildTask) -> Rebuilt:
     """
     names = ", ".join(name for name, _ in task.contents)
     try:
-        lines = lines_from_bytes(task.lines) if task.contents else None
+        lines = lines_from_bytes(task.lines) if task.contents and not task.whole else None
         files, recordings = [unpack_recording(content) for content in task.kept], []
         for name, content in task.contents:
             whole = parse_gpx(content, name)
-            kept = whole if task.whole or lines is None else keep_recording(whole, lines)
+            kept = keep_recording(whole, lines)
             files.append(kept)
             recordings.append(_kept(whole, kept))
         materials = task.materials
