@@ -63,11 +63,14 @@ def main() -> int:
     parser.add_argument("--rows", default=",".join(ROWS))
     parser.add_argument("--first", type=int, default=500, help="first seed")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--only", choices=["limits", "days"], help="one of the two tables")
     parser.add_argument("--write", action="store_true", help="put the tables into DEVELOPERS.md")
     options = parser.parse_args()
-    show("limits", columns(LIMITS, options), write=options.write)
-    print()
-    show("other days", columns(OTHER_DAYS, options), write=options.write)
+    if options.only != "days":
+        show("limits", columns(LIMITS, options), write=options.write)
+        print()
+    if options.only != "limits":
+        show("other days", columns(OTHER_DAYS, options), write=options.write)
     return 0
 
 
