@@ -10,18 +10,19 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import numpy as np
 import pandas as pd
 
+from tests.benchmarks.figures import show, table
 from tests.benchmarks.guessing import TrueHole, share_found, true_holes
 from tests.benchmarks.measure import Measured, card_of, compare, played_round, summary
 from tests.simulator.suite import ROWS
 from trackgolf.errors import InputError
-from trackgolf.guess_course import guess_course
+from trackgolf.guess_course import course_of_holes, guess_holes
 from trackgolf.guess_hints import bag_for_course
 from trackgolf.reconstruct import Round, reconstruct
 
@@ -39,6 +40,8 @@ class Found:
     tees: int
     pars: int
     shots: Measured | None
+    confidence: list[float] = field(default_factory=list)
+    right: list[bool] = field(default_factory=list)
 
 
 def scorecard_of(simulated) -> pd.DataFrame:
@@ -86,9 +89,10 @@ def measure(row: str, seed: int, help_: str, *, shots: bool) -> Found:
     card = card_of(simulated) if help_ == "card" else None
     scorecard = scorecard_of(simulated) if help_ == "scorecard" else None
     try:
-        course = guess_course(track, bag, scorecard=scorecard, card=card)
+        guessed = guess_holes(track, bag, scorecard=scorecard, card=card)
     except InputError:
         return Found(len(holes), 0, 0, 0, 0, 0, None)
+    course = course_of_holes(guessed)
     ends = np.array([np.array(hole.line.coords)[[0, -1]] for hole in course.holes])
     tees = simulated.course.plane.to_metres(ends[:, 0])
     greens = simulated.course.plane.to_metres(ends[:, 1])
@@ -111,6 +115,8 @@ def measure(row: str, seed: int, help_: str, *, shots: bool) -> Found:
         share_found(unlike["tee"], tees, np.zeros_like(far)),
         pars,
         measured,
+        [hole.confidence for hole in guessed],
+        [share_found(holes, tees[k : k + 1], greens[k : k + 1]) > 0 for k in range(len(guessed))],
     )
 
 
@@ -122,44 +128,59 @@ def replace_side(holes: list[TrueHole]) -> dict[str, list[TrueHole]]:
     }
 
 
-def line(name: str, found: list[Found]) -> str:
-    """One row of the table."""
+def figures_of(found: list[Found]) -> list[object]:
+    """One row of the table, without its name."""
     played, guessed, both = (sum(getattr(one, key) for one in found) for key in ("played", "guessed", "both"))
     greens, tees, pars = (sum(getattr(one, key) for one in found) for key in ("greens", "tees", "pars"))
     counted = [one.shots for one in found if one.shots is not None]
-    figures = summary(counted) if counted else None
-    f1 = f"{figures['f1']:6.3f} {figures['hole_right']:6.3f}" if figures else ""
-    right = np.mean([one.played == one.guessed for one in found])
-    return (
-        f"{name:24s} {both / played:6.3f} {both / max(guessed, 1):6.3f} {greens / played:6.3f} {tees / played:6.3f} "
-        f"{right:6.2f} {pars / max(both, 1):6.3f} {f1}"
+    shots = summary(counted)["f1"] if counted else ""
+    right = float(np.mean([one.played == one.guessed for one in found]))
+    shares = (
+        both / played,
+        both / max(guessed, 1),
+        greens / played,
+        tees / played,
+        right,
+        pars / max(both, 1),
     )
+    return [*shares, shots]
 
 
 def main() -> int:
-    """Print the tables."""
+    """Print the tables, and write them into DEVELOPERS.md if wanted."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rounds", type=int, default=10, help="measuring rounds a row")
-    parser.add_argument("--rows", default=",".join((*ROWS[:-1], *_ODD)))
     parser.add_argument("--first", type=int, default=600, help="first seed")
-    parser.add_argument(
-        "--help-from", default="nothing,card,scorecard", help="what is known beside track and bag"
-    )
-    parser.add_argument("--no-shots", action="store_true", help="holes alone, which is quicker")
+    parser.add_argument("--fewer", type=int, default=3, help="rounds of odd rows, and with a card")
+    parser.add_argument("--write", action="store_true", help="put the tables into DEVELOPERS.md")
     options = parser.parse_args()
-    for help_ in options.help_from.split(","):
-        print(f"\nknown beside track and bag: {help_}")
-        print(
-            f"{'row':24s} {'found':>6s} {'prec.':>6s} {'greens':>6s} {'tees':>6s} {'number':>6s} {'par':>6s} "
-            f"{'F1':>6s} {'hole':>6s}"
-        )
-        everything = []
-        for row in options.rows.split(","):
-            seeds = range(options.first, options.first + options.rounds)
-            found = [measure(row, seed, help_, shots=not options.no_shots) for seed in seeds]
-            everything += found
-            print(line(row, found), flush=True)
-        print(line("all", everything), flush=True)
+    everything: list[Found] = []
+    rows, of_help = [], {help_: [] for help_ in ("nothing", "card", "scorecard")}
+    for row in (*ROWS[:-1], *_ODD):
+        mine = []
+        for place in range(options.rounds if row in ROWS else options.fewer):
+            seed = options.first + place
+            mine.append(measure(row, seed, "nothing", shots=True))
+            if place < options.fewer and row in ROWS:
+                of_help["nothing"].append(mine[-1])
+                of_help["card"].append(measure(row, seed, "card", shots=False))
+                of_help["scorecard"].append(measure(row, seed, "scorecard", shots=False))
+        rows.append([row, len(mine), "nothing", *figures_of(mine)])
+        print(*rows[-1], file=sys.stderr, flush=True)
+        everything += mine
+    rows.append(["all of these", len(everything), "nothing", *figures_of(everything)])
+    kinds = f"first {options.fewer} of {len(ROWS) - 1} kinds"
+    for help_, found in of_help.items():
+        rows.append([kinds, len(found), help_, *figures_of(found)[:-1], ""])
+    head = ["rounds", "how many", "known", "found", "true", "greens", "tees", "number", "pars", "F1 of shots"]
+    show("guesses", table(head, rows), write=options.write)
+    confidence = np.concatenate([one.confidence for one in everything])
+    right = np.concatenate([one.right for one in everything]).astype(float)
+    groups = np.array_split(np.argsort(confidence), 8)
+    said = [["said", *(float(confidence[group].mean()) for group in groups)]]
+    said.append(["right", *(float(right[group].mean()) for group in groups)])
+    head = ["holes, in groups of equal size", *(str(place + 1) for place in range(len(groups)))]
+    show("confidence of guesses", table(head, said), write=options.write)
     return 0
 
 
