@@ -13,6 +13,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
+from geo.gaps import split_parts
 from trackgolf.course_facts import par_for_length
 from trackgolf.decode import IMPOSSIBLE
 from trackgolf.evidence import Shooter, aimed_log_density, other_log_density
@@ -143,7 +144,7 @@ def weigh_guesses(
         east_m=centre[0],
         north_m=centre[1],
         hole=np.stack([np.broadcast_to(columns[name], length.shape) for name in HOLE_EVIDENCE], axis=2),
-        link=_links(stands, last, centre, settings, guess),
+        link=_links(stands, walk, last, centre, settings, guess),
         possible=there & (length >= guess.shortest_m) & (play > -200.0),
         length_m=length,
         shots=shots,
@@ -348,6 +349,7 @@ def _left_out(stands: pd.DataFrame, kind: Floats, greens: pd.DataFrame, guess: G
 
 def _links(
     stands: pd.DataFrame,
+    walk: Walk,
     last: Ints,
     centre: tuple[Floats, Floats],
     settings: RoundSettings,
@@ -364,12 +366,18 @@ def _links(
     way = np.log(density / (2.0 * math.pi * gap)) + math.log(settings.other_area_m2)
     pause = np.maximum(start[None, :] - end[last][:, None], 10.0)
     usual = -0.5 * (np.log(pause / guess.link_s) / guess.link_s_spread) ** 2
+    pause_score = np.logaddexp(usual, math.log(guess.pause_share))
     between = np.arange(len(stands))[None, :] - last[:, None] - 1
-    return np.stack(
-        [
-            np.maximum(way, -8.0),
-            np.logaddexp(usual, math.log(guess.pause_share)),
-            -np.clip(between, 0, 12).astype(float),
-        ],
-        axis=2,
-    )
+    # Where the recorder was off on the way, holes may be missing: neither how far it is nor how long it took says much.
+    unseen = _gaps_before(walk, start, guess)[None, :] > _gaps_before(walk, end, guess)[last][:, None]
+    way = np.where(unseen, np.maximum(way, math.log(guess.unseen_share)), np.maximum(way, -8.0))
+    pause_score = np.where(unseen, np.maximum(pause_score, math.log(guess.unseen_share)), pause_score)
+    return np.stack([way, pause_score, -np.clip(between, 0, 12).astype(float)], axis=2)
+
+
+def _gaps_before(walk: Walk, time_s: Floats, guess: GuessSettings) -> Ints:
+    """Count the long gaps with movement before each time."""
+    time = walk[0]
+    parts = split_parts(*walk)
+    gaps = np.flatnonzero((np.diff(parts) > 0) & (np.diff(time) > guess.unseen_s))
+    return np.asarray(np.searchsorted(time[gaps], time_s))

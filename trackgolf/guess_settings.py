@@ -52,6 +52,9 @@ class GuessSettings:
     link_s: float = 160.0
     link_s_spread: float = 0.8
     pause_share: float = 0.007
+    # A gap with movement longer than this may hide holes [s], and how likely any way across it is against the usual one.
+    unseen_s: float = 180.0
+    unseen_share: float = 0.3
     # Another stand this near and this soon may be the tee in place of a wait before it [m, s].
     wait_m: float = 80.0
     wait_s: float = 400.0

@@ -8,7 +8,7 @@ import pytest
 from pyproj import Geod
 
 from geo.errors import InputError
-from tests.shapes import FRAME, tiny_bag, track_of, trail, trail_through
+from tests.shapes import FRAME, drop_points, tiny_bag, track_of, trail, trail_through
 from tests.trackgolf.invented_walk import GREENS, PARS, TEES, invented_walk
 from trackgolf.guess_course import (
     GUESSED,
@@ -70,6 +70,15 @@ class TestGuessCourse:
         tees, greens = ends_of(guess_course(track_of(walk), BAG))
         assert len(tees) == 9
         assert np.hypot(*(greens - np.array(GREENS)).T).max() < 15.0
+
+    def test_holes_before_and_after_a_dead_battery_are_found(self):
+        walk = drop_points(invented_walk(), (2000.0, 2600.0))
+        tees, greens = ends_of(guess_course(track_of(walk), BAG))
+        # The gap takes one hole and the green of another.
+        assert len(tees) >= 7
+        near = np.hypot(*(greens[:, None] - np.array(GREENS)[None]).transpose(2, 0, 1)) < 15.0
+        near &= np.hypot(*(tees[:, None] - np.array(TEES)[None]).transpose(2, 0, 1)) < 25.0
+        assert near.any(axis=1).sum() >= 7
 
     def test_a_scorecard_gives_numbers_and_pars(self):
         lengths = np.hypot(*(np.array(TEES) - np.array(GREENS)).T)
