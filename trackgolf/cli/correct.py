@@ -59,7 +59,12 @@ class _Place(click.ParamType):  # type: ignore[type-arg]  # older clicks know no
 @click.option("--to-hole", type=click.IntRange(1), help="The shot belongs to this hole.")
 @click.option("--confirm", is_flag=True, help="The shot was one.")
 @click.option("--remove", is_flag=True, help="The shot was none.")
-@click.option("--move", type=_Place(), metavar="LON,LAT", help="The shot was played from there.")
+@click.option(
+    "--move",
+    type=_Place(),
+    metavar="LON,LAT",
+    help="The shot was played from there; write --move=-31.0012,46.9985.",
+)
 @click.option(
     "--add", metavar="TIME", help="A shot was played at this time of the course's clock, such as 10:52:50."
 )
@@ -243,13 +248,12 @@ def _clock(text: str, row: pd.Series) -> pd.Timestamp:
 
 def _tell(played: Round, before: pd.DataFrame) -> None:
     """Say which holes are another now, and what the round says of corrections that do not fit."""
-    old = {(row["hole"], row["visit"]): row for row in before.to_dict("records")}
+    old = _by_playing(before)
     said = 0
-    for row in played.holes.to_dict("records"):
-        was = old.pop((row["hole"], row["visit"]), None)
-        if was is None or any(
-            _known(was[key]) != _known(row[key]) for key in ("shots", "putts", "penalties", "strokes")
-        ):
+    for key, row in _by_playing(played.holes).items():
+        was = old.pop(key, None)
+        counted = ("shots", "putts", "penalties", "strokes")
+        if was is None or any(_known(was[name]) != _known(row[name]) for name in counted):
             told = "not played before" if was is None else _score(was)
             click.echo(f"hole {row['hole']}: {_score(row)} (was {told})")
             said += 1
@@ -260,6 +264,13 @@ def _tell(played: Round, before: pd.DataFrame) -> None:
     for note in played.notes:
         if "correction" in note.text:
             warn(f"hole {note.hole}: {note.text}" if note.hole else note.text)
+
+
+def _by_playing(holes: pd.DataFrame) -> dict[tuple[int, int], dict[Any, Any]]:
+    """Rows by hole and by which playing of it they are; visits are numbered anew when a hole comes or goes."""
+    playing = holes.groupby("hole").cumcount()
+    rows = zip(holes["hole"], playing, holes.to_dict("records"), strict=True)
+    return {(int(hole), int(number)): row for hole, number, row in rows}
 
 
 def _score(row: dict[Any, Any]) -> str:

@@ -182,6 +182,15 @@ class TestCommand:
         # Derived: one shot to a par 3, then one putt.
         assert re.search(r"hole 2: 2 strokes, 1 shots?, 1 putts?, 0 penalties \(was ", told)
 
+    def test_a_hole_that_goes_leaves_the_others_alone(self):
+        told = self.call(1, "--hole", 1, "--not-played").stdout
+        assert told == "hole 1: not played any more\nSet right.\n"
+
+    def test_a_place_west_of_greenwich(self):
+        self.call(1, "--hole", 1, "--shot", 3, "--move=-30.99995,47.00236")
+        listed = self.call(1, "--hole", 1).stdout
+        assert "(move at " in listed
+
     def test_remove_and_add(self, library):
         connection = open_library(library)
         zone = read_rounds(connection)["time_zone"].iloc[0]
