@@ -18,13 +18,14 @@ from trackgolf.plan_text import shot_geometry, shot_properties
 from trackgolf.tables_course import course_lines, course_shapes
 from trackgolf.text_table import printable, text_table
 
-__all__ = ["PLAN_CAUTIONS", "plan_json", "plan_table", "plan_tables"]
+__all__ = ["PLAN_CAUTIONS", "plan_holes", "plan_json", "plan_table", "plan_tables"]
 
 # Source: Rules of Golf 2023, 1.2 (randa.org, spirit of the game), 5.7a and b, 4.3a(1) and (3); R&A, Guidance on
-# Running a Competition, App. H; US National Weather Service, lightning safety (30 minutes). In our own words.
+# Running a Competition, App. H; US National Weather Service, lightning safety (30 minutes); policies of clubs on heat. In our own words.
 PLAN_CAUTIONS = (
     "A target is no sign that it is safe to play: wait until everybody ahead is out of range; shout Fore! if need be.",
     "Lightning: stop, go into a closed building or a car, stay in until 30 minutes after the last thunder.",
+    "Heat: drink water, keep to the shade, follow the policy of the club.",
     "Rule 4.3a: reading a plan made before the round is allowed, a device that recommends a line or club is not.",
     "A Local Rule may forbid devices; the committee decides.",
 )
@@ -49,7 +50,7 @@ def plan_table(plan: Plan, course: Course, bag: Bag) -> str:
         A line a hole with personal par, the shots it allows to reach the
         green, and each planned shot as club and distance; then notes.
     """
-    holes = _holes(course, bag)
+    holes = plan_holes(course, bag)
     units = bag.units
     head = ("hole", "par", "index", f"length {units}", "personal par", "shots allowed", "plan")
     rows = [head]
@@ -137,7 +138,7 @@ def plan_json(plan: Plan, course: Course, bag: Bag) -> dict[str, Any]:
                 }
             ],
         }
-        for hole in _holes(course, bag).to_dict("records")
+        for hole in plan_holes(course, bag).to_dict("records")
     ]
     return {
         "player": bag.player,
@@ -168,7 +169,7 @@ def plan_tables(plan: Plan, course: Course, bag: Bag) -> PlanTables:
     PlanTables
         The tables; without positions there is nothing on the map.
     """
-    holes = _holes(course, bag)
+    holes = plan_holes(course, bag)
     for column in ("shots", "putts", "penalties", "strokes"):
         holes[column] = pd.array([pd.NA] * len(holes), dtype="Int64")
     holes["note"] = [_notes_of(plan, number) for number in holes["hole"]]
@@ -197,8 +198,22 @@ def plan_tables(plan: Plan, course: Course, bag: Bag) -> PlanTables:
     )
 
 
-def _holes(course: Course, bag: Bag) -> pd.DataFrame:
-    """Put personal par and lengths of the holes into one table."""
+def plan_holes(course: Course, bag: Bag) -> pd.DataFrame:
+    """
+    Put personal par and lengths of the holes into one table.
+
+    Parameters
+    ----------
+    course : Course
+        The course.
+    bag : Bag
+        The bag with target or handicap.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As `personal_pars` gives, with ``length_m``.
+    """
     holes = personal_pars(course.holes, target_score=bag.target_score, playing_handicap=bag.playing_handicap)
     holes["length_m"] = [hole.length_m for hole in course.holes]
     return holes

@@ -17,6 +17,7 @@ from trackgolf.errors import PlanError
 from trackgolf.plan import Plan
 
 __all__ = [
+    "PLANNED_PROPERTIES",
     "PLAN_PROPERTIES",
     "plan_geojson",
     "plan_geojson_text",
@@ -26,11 +27,12 @@ __all__ = [
 ]
 
 PLAN_PROPERTIES = ("hole", "shot", "club", "role", "distance_m", "leave_m", "tolerance_m")
+PLANNED_PROPERTIES = ("planned_club", "planned_lon_deg", "planned_lat_deg")
 _POSITIONS = ("start_lon_deg", "start_lat_deg", "target_lon_deg", "target_lat_deg")
 _LENGTH_DECIMALS = 2
 
 
-def plan_geojson(plan: Plan, course: Course, bag: Bag) -> dict[str, Any]:
+def plan_geojson(plan: Plan, course: Course, bag: Bag, *, remember: bool = False) -> dict[str, Any]:
     """
     Turn a plan into GeoJSON.
 
@@ -42,6 +44,9 @@ def plan_geojson(plan: Plan, course: Course, bag: Bag) -> dict[str, Any]:
         The course it is for.
     bag : Bag
         The bag it was made with.
+    remember : bool
+        Whether each shot says what was planned, in `PLANNED_PROPERTIES`, so
+        that a change made later can be told from the plan.
 
     Returns
     -------
@@ -68,7 +73,9 @@ def plan_geojson(plan: Plan, course: Course, bag: Bag) -> dict[str, Any]:
     document["features"] = [
         {
             "type": "Feature",
-            "properties": shot_properties(row) | ({"invented": "yes"} if invented else {}),
+            "properties": shot_properties(row)
+            | (_planned(row) if remember else {})
+            | ({"invented": "yes"} if invented else {}),
             "geometry": shot_geometry(row),
         }
         for row in plan.shots.to_dict("records")
@@ -76,7 +83,15 @@ def plan_geojson(plan: Plan, course: Course, bag: Bag) -> dict[str, Any]:
     return document
 
 
-def plan_geojson_text(plan: Plan, course: Course, bag: Bag) -> str:
+def _planned(row: Mapping[Any, Any]) -> dict[str, Any]:
+    """Say what a shot is before anybody changes it."""
+    places = [row["target_lon_deg"], row["target_lat_deg"]]
+    known = all(math.isfinite(place) for place in places)
+    lon, lat = (round(float(place), 7) if known else None for place in places)
+    return dict(zip(PLANNED_PROPERTIES, (row["club"], lon, lat), strict=True))
+
+
+def plan_geojson_text(plan: Plan, course: Course, bag: Bag, *, remember: bool = False) -> str:
     """
     Write a plan as GeoJSON text, one feature a line.
 
@@ -88,13 +103,15 @@ def plan_geojson_text(plan: Plan, course: Course, bag: Bag) -> str:
         The course it is for.
     bag : Bag
         The bag it was made with.
+    remember : bool
+        As in `plan_geojson`.
 
     Returns
     -------
     str
         The document.
     """
-    return geojson_text(plan_geojson(plan, course, bag))
+    return geojson_text(plan_geojson(plan, course, bag, remember=remember))
 
 
 def plan_gpx_text(plan: Plan, course: Course, bag: Bag) -> str:

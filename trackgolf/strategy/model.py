@@ -11,103 +11,26 @@ import numpy.typing as npt
 from scipy import fft, sparse
 
 from trackgolf.bag import Bag
+from trackgolf.strategy.aims import Aims, Tries, list_aims, list_tries
+from trackgolf.strategy.at_hole import MOST_PUTT_M, ROLL_UNIT, add_rows_to_hole
 from trackgolf.strategy.grid import HoleGrid, make_grid, roll_matrix
-from trackgolf.strategy.outcomes import Pattern, pattern_of, pattern_putts
+from trackgolf.strategy.outcomes import Pattern, pattern_of
 from trackgolf.strategy.penalties import drop_cells
 from trackgolf.strategy.putting import MOST_PUTTS, putt_shares
 from trackgolf.strategy.settings import LIES, StrategySettings
 from trackgolf.strategy.site import HoleSite
 from trackgolf.strategy.swings import Swing, bag_swings, swing_from
 
-__all__ = ["Aims", "HoleModel", "NearAims", "make_model", "near_aims"]
+__all__ = ["HoleModel", "make_model"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
-# Balls farther from the hole than this putt as from here [m].
-_MOST_PUTT_M = 40.0
 # Aims farther than this beyond the hole are not tried [m].
 _PAST_HOLE_M = 30.0
-# Places around the hole that are aimed at from everywhere, besides the green [m].
-_AROUND_HOLE_M = 12.0
-# From this length on every second row and column is aimed at: neighbours of a wide pattern differ by nothing [m].
-_THIN_FROM_M = 60.0
 _SUB = 4
-# Rolls are told apart by this [cells].
-_ROLL_UNIT = 0.5
 # A bunker no farther from the hole than this and a short shot is played at the hole [m].
 _NEAR_SAND_M = 20.0
-
-
-@dataclass(frozen=True)
-class Aims:
-    """
-    Full and longer part swings at other places than the hole, from one lie.
-
-    Attributes
-    ----------
-    swing, turn, pair : numpy.ndarray of int, shape (n,)
-        Number of the swing, of the turn, and of the field of the two.
-    row, column : numpy.ndarray of int, shape (n,)
-        Target against the cell of the ball, or the nearer one of two.
-    next_row, next_column : numpy.ndarray of int, shape (n,)
-        The other one, where the target lies between two neighbours.
-    part : numpy.ndarray, shape (n,)
-        How far it lies towards that, from 0 to 1.
-    wide : numpy.ndarray of bool, shape (n,)
-        Whether it is tried from everywhere; if not, from the tee and at places around the green.
-    """
-
-    swing: Ints
-    turn: Ints
-    pair: Ints
-    row: Ints
-    column: Ints
-    next_row: Ints
-    next_column: Ints
-    part: Floats
-    wide: npt.NDArray[np.bool_]
-
-    def target(self, aim: int) -> tuple[float, float]:
-        """
-        Give a target exactly.
-
-        Parameters
-        ----------
-        aim : int
-            Its number.
-
-        Returns
-        -------
-        tuple of float
-            Rows and columns from the ball.
-        """
-        part = float(self.part[aim])
-        return (
-            float(self.row[aim]) * (1 - part) + float(self.next_row[aim]) * part,
-            float(self.column[aim]) * (1 - part) + float(self.next_column[aim]) * part,
-        )
-
-
-@dataclass(frozen=True)
-class NearAims:
-    """
-    Every way to aim at a place around the green, ordered by where it is played from.
-
-    Attributes
-    ----------
-    start : numpy.ndarray of int, shape (m,)
-        Flat numbers of the cells they are played from, each once.
-    begin : numpy.ndarray of int, shape (m,)
-        Where those of each begin in the arrays below.
-    aim, target : numpy.ndarray of int, shape (n,)
-        Number of the aim, and flat number of the cell it leads to.
-    """
-
-    start: Ints
-    begin: Ints
-    aim: Ints
-    target: Ints
 
 
 @dataclass
@@ -171,7 +94,7 @@ class HoleModel:
     _rests: dict[tuple[int, int], sparse.csr_array] = field(default_factory=dict, repr=False)
     _drops: dict[int, Ints] = field(default_factory=dict, repr=False)
     _spectra: dict[int, npt.NDArray[np.complex64]] = field(default_factory=dict, repr=False)
-    _near: dict[int, NearAims] = field(default_factory=dict, repr=False)
+    _tries: dict[int, Tries] = field(default_factory=dict, repr=False)
     _gone: dict[int, npt.NDArray[np.float32]] = field(default_factory=dict, repr=False)
 
     @property
@@ -213,7 +136,7 @@ class HoleModel:
         key = (turn, steps)
         if key not in self._rests:
             angle = float(self.turns[turn])
-            self._rests[key] = roll_matrix(self.grid, angle, steps * _ROLL_UNIT, self.settings)
+            self._rests[key] = roll_matrix(self.grid, angle, steps * ROLL_UNIT, self.settings)
         return self._rests[key]
 
     def settled(self, weight: Floats, landed: Ints, turn: int, steps: int) -> Floats:
@@ -271,7 +194,7 @@ class HoleModel:
             Where the ball lands; on a fairway it rolls on to the pattern of rest.
         """
         angle = float(self.turns[turn])
-        roll = int(self.steps[swing]) * _ROLL_UNIT
+        roll = int(self.steps[swing]) * ROLL_UNIT
         back = (-roll * math.cos(angle), -roll * math.sin(angle))
         return pattern_of(self.swings[lie][swing], angle, self.settings, back)
 
@@ -383,9 +306,9 @@ class HoleModel:
                 self._gone[lie] = np.clip(1.0 - kept, 0.0, 1.0).astype(np.float32)
         return self._gone[lie]
 
-    def near(self, lie: int) -> NearAims:
+    def tries(self, lie: int) -> Tries:
         """
-        Give the aims around the green, see `near_aims`.
+        Give everything that is tried from a lie, see `list_tries`.
 
         Parameters
         ----------
@@ -394,12 +317,16 @@ class HoleModel:
 
         Returns
         -------
-        NearAims
-            The ways to aim there.
+        Tries
+            The ways to play.
         """
-        if lie not in self._near:
-            self._near[lie] = near_aims(self, lie)
-        return self._near[lie]
+        if lie not in self._tries:
+            swings = np.arange(len(self.swings[lie]))[:, None, None]
+            rows = self.row_of[lie][swings, self.hole_turns]
+            rows = np.where(self.grid.lie_shares[lie] > 0, rows, -2)
+            aims = self.aims[lie] if lie in self.far_lies else self.aims[lie].none
+            self._tries[lie] = list_tries(self.grid, self.swings[lie], aims, rows, self.last_row)
+        return self._tries[lie]
 
     def spectrum(self, lie: int) -> npt.NDArray[np.complex64]:
         """
@@ -450,9 +377,7 @@ def make_model(site: HoleSite, bag: Bag, settings: StrategySettings, over_par: f
     swings = tuple(tuple(swing_from(swing, lie, settings) for swing in fairway) for lie in LIES)
     count = round(360.0 / settings.turn_deg)
     turns: Floats = np.arange(count, dtype=np.float64) * (2 * math.pi / count)
-    steps = np.array(
-        [round(swing.roll_m / settings.cell_m / _ROLL_UNIT) for swing in fairway], dtype=np.int64
-    )
+    steps = np.array([round(swing.roll_m / settings.cell_m / ROLL_UNIT) for swing in fairway], dtype=np.int64)
     pairs = _pairs(grid, fairway, turns, settings)
     reach = max((_reach(swings, swing, settings) for swing in {swing for swing, _ in pairs}), default=0)
     pads = tuple(fft.next_fast_len(size + reach, real=True) for size in grid.shape)
@@ -464,7 +389,7 @@ def make_model(site: HoleSite, bag: Bag, settings: StrategySettings, over_par: f
         turns=turns,
         steps=steps,
         pairs=pairs,
-        aims=tuple(_aims(grid, list(swings[lie]), pairs, count, settings) for lie in range(len(LIES))),
+        aims=tuple(list_aims(grid.cell_m, swings[lie], pairs, count, settings) for lie in range(len(LIES))),
         putts=_cell_putts(grid, over_par),
         leave_off=_leave_off(grid, bag, fairway, settings),
         row_of=np.full((len(LIES), len(fairway), count), -1, dtype=np.int64),
@@ -475,7 +400,7 @@ def make_model(site: HoleSite, bag: Bag, settings: StrategySettings, over_par: f
         hole_turns=_hole_turns(grid, count),
         last_row=int(np.searchsorted(grid.up_m, grid.site.pin_m[1] + _PAST_HOLE_M)) - 1,
     )
-    _add_rows_to_hole(model)
+    add_rows_to_hole(model)
     return model
 
 
@@ -506,112 +431,13 @@ def _reach(swings: tuple[tuple[Swing, ...], ...], swing: int, settings: Strategy
     return math.ceil((max(topped, crooked) + widest.roll_m) / settings.cell_m) + 1
 
 
-def _aims(
-    grid: HoleGrid,
-    swings: list[Swing],
-    pairs: tuple[tuple[int, int], ...],
-    count: int,
-    settings: StrategySettings,
-) -> Aims:
-    """List the targets of every swing, against the ball."""
-    number_of = {pair: number for number, pair in enumerate(pairs)}
-    rows: list[tuple[int, int, int, int, int, int, int, float, bool]] = []
-    for number in sorted({swing for swing, _ in pairs}):
-        swing = swings[number]
-        targets = _gripped_down(swing, grid.cell_m, settings)
-        if not swing.part:
-            targets += _in_full(swing.high_m / grid.cell_m)
-        for row, column, next_row, next_column, part, wide in targets:
-            turn = round(math.atan2(column, row) / (2 * math.pi) * count) % count
-            if (number, turn) in number_of:
-                pair = number_of[number, turn]
-                rows.append((number, turn, pair, row, column, next_row, next_column, part, wide))
-    rows.sort(key=lambda aim: aim[2])
-    whole = np.array([row[:7] for row in rows], dtype=np.int64).reshape(-1, 7)
-    swing_of, turn_of, pair_of, row_of, column_of, next_row_of, next_column_of = whole.T
-    parts = np.array([row[7] for row in rows], dtype=np.float64)
-    wides = np.array([row[8] for row in rows], dtype=np.bool_)
-    return Aims(
-        swing_of, turn_of, pair_of, row_of, column_of, next_row_of, next_column_of, part=parts, wide=wides
-    )
-
-
-_Target = tuple[int, int, int, int, float, bool]
-
-
-def _gripped_down(swing: Swing, cell_m: float, settings: StrategySettings) -> list[_Target]:
-    """List the cells a swing is aimed at with less than its full length."""
-    widest = math.floor(swing.high_m / cell_m)
-    row, column = (axis.ravel() for axis in np.mgrid[-widest : widest + 1, -widest : widest + 1])
-    length = np.hypot(row, column) * cell_m
-    band = (length >= swing.low_m) & (length <= swing.high_m) & (length > settings.short_m - cell_m)
-    wide = (length < _THIN_FROM_M) | ((row % 2 == 0) & (column % 2 == 0))
-    spots = [(int(row[i]), int(column[i]), bool(wide[i])) for i in np.flatnonzero(band)]
-    return [(down, across, down, across, 0.0, everywhere) for down, across, everywhere in spots]
-
-
-def _in_full(length: float) -> list[_Target]:
-    """
-    List targets at exactly the full length, where its circle crosses rows or columns of cells [cells].
-
-    On a grid alone a full swing would lose half a cell, and a hole is several full swings.
-    """
-    targets: list[_Target] = []
-    most = math.floor(length)
-    for whole in range(-most, most + 1):
-        other = math.sqrt(length * length - whole * whole)
-        if abs(whole) > other:
-            continue
-        for exact in (other, -other):
-            near = math.floor(exact)
-            part = exact - near
-            targets += [
-                (near, whole, near + 1, whole, part, True),
-                (whole, near, whole, near + 1, part, True),
-            ]
-    return targets
-
-
-def near_aims(model: HoleModel, lie: int) -> NearAims:
-    """
-    List every way to aim at a place around the green.
-
-    Parameters
-    ----------
-    model : HoleModel
-        The hole.
-    lie : int
-        Number of the lie.
-
-    Returns
-    -------
-    NearAims
-        The ways, for aims that are not tried from everywhere.
-    """
-    grid, aims = model.grid, model.aims[lie]
-    rows, columns = grid.shape
-    number = np.flatnonzero(
-        ~aims.wide & ~np.array([swing.tee_only for swing in model.swings[lie]])[aims.swing]
-    )
-    green = np.flatnonzero((grid.green > 0).ravel() | (grid.to_hole_m.ravel() < _AROUND_HOLE_M))
-    to_row, to_column = np.divmod(green, columns)
-    row, column = to_row[:, None] - aims.row[number], to_column[:, None] - aims.column[number]
-    inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
-    start = (row * columns + column)[inside]
-    aim = np.broadcast_to(number, inside.shape)[inside]
-    target = np.broadcast_to(green[:, None], inside.shape)[inside]
-    order = np.argsort(start, kind="stable")
-    unique, begin = np.unique(start[order], return_index=True)
-    return NearAims(unique, begin, aim[order], target[order])
-
-
 def _cell_putts(grid: HoleGrid, over_par: float) -> Floats:
     """Average the putts over each cell."""
     inner = ((np.arange(_SUB) + 0.5) / _SUB - 0.5) * grid.cell_m
     up = grid.up_m[:, None] + inner - grid.site.pin_m[1]
     right = grid.right_m[:, None] + inner - grid.site.pin_m[0]
     away = np.hypot(up[:, None, :, None], right[None, :, None, :])
-    shares = putt_shares(np.minimum(away, _MOST_PUTT_M), over_par)
+    shares = putt_shares(np.minimum(away, MOST_PUTT_M), over_par)
     return np.asarray(np.moveaxis(shares.mean(axis=(2, 3)), -1, 0))
 
 
@@ -631,68 +457,3 @@ def _leave_off(grid: HoleGrid, bag: Bag, swings: tuple[Swing, ...], settings: St
     longest = max((swing.high_m for swing in swings if not swing.tee_only), default=0.0)
     inside = (grid.to_hole_m >= settings.leave_from_m) & (grid.to_hole_m <= longest)
     return np.where(inside, np.minimum(off / settings.leave_span_m, 1.0), 0.0)
-
-
-def _add_rows_to_hole(model: HoleModel) -> None:
-    """Fill in the strokes at the hole."""
-    grid, settings = model.grid, model.settings
-    cells = grid.dry.size
-    columns = grid.shape[1]
-    tall = float(grid.to_hole_m.max())
-    pin_row = (grid.site.pin_m[1] - grid.up_m[0]) / grid.cell_m
-    pin_column = (grid.site.pin_m[0] - grid.right_m[0]) / grid.cell_m
-    base_row, base_column = round(pin_row), round(pin_column)
-    within = (pin_row - base_row, pin_column - base_column)
-    putts = model.putts.reshape(MOST_PUTTS, -1)
-    rest_rows: list[Floats] = []
-    indexes: list[Ints] = []
-    drop_rows: list[Floats] = []
-    drop_indexes: list[Ints] = []
-    errors = []
-    number = 0
-    water = grid.water.ravel()
-    for lie, swings in enumerate(model.swings):
-        # Sand is where it is; fairway and rough may be anywhere, if only between the samples of a cell.
-        sand = LIES[lie] == "bunker"
-        playable = grid.lie_shares[lie] > 0 if sand else np.ones(grid.shape, dtype=bool)
-        for swing_number, swing in enumerate(swings):
-            if swing.low_m > tall:
-                continue
-            near = playable & (grid.to_hole_m >= swing.low_m * 0.99) & (grid.to_hole_m <= swing.high_m * 1.01)
-            smooth = pattern_putts(swing, settings, model.over_par, _MOST_PUTT_M)
-            for turn in np.unique(model.hole_turns[near]):
-                pattern = pattern_of(swing, float(model.turns[turn]), settings, within)
-                row, column = base_row + pattern.row, base_column + pattern.column
-                inside = (row >= 0) & (row < grid.shape[0]) & (column >= 0) & (column < columns)
-                flat = row[inside] * columns + column[inside]
-                seen = putts[:, flat] @ pattern.weight[inside]
-                # Off the grid putts as from far away, like the far cells.
-                seen += putts[:, 0] * pattern.weight[~inside].sum()
-                errors.append(smooth - seen)
-                steps = int(model.steps[swing_number])
-                roll, angle = steps * _ROLL_UNIT, float(model.turns[turn])
-                landing = (within[0] - roll * math.cos(angle), within[1] - roll * math.sin(angle))
-                pattern = pattern_of(swing, angle, settings, landing)
-                row, column = base_row + pattern.row, base_column + pattern.column
-                inside = (row >= 0) & (row < grid.shape[0]) & (column >= 0) & (column < columns)
-                landed = row[inside] * columns + column[inside]
-                mass = model.settled(pattern.weight[inside], landed, int(turn), steps)
-                at = np.flatnonzero(mass)
-                rest_rows.append(mass[at])
-                indexes.append(at)
-                drop = model.drop(int(turn)).ravel()
-                wet = at[(water[at] > 0) & (drop[at] >= 0)]
-                drop_rows.append(mass[wet] * water[wet])
-                drop_indexes.append(drop[wet])
-                model.row_of[lie, swing_number, turn] = number
-                number += 1
-    model.to_rest = _csr(rest_rows, indexes, cells)
-    model.to_drop = _csr(drop_rows, drop_indexes, cells)
-    model.putt_error = np.array(errors).reshape(-1, MOST_PUTTS)
-
-
-def _csr(values: list[Floats], columns: list[Ints], cells: int) -> sparse.csr_array:
-    ends = np.concatenate([[0], np.cumsum([len(row) for row in values])]).astype(np.int64)
-    data = np.concatenate([*values, np.empty(0)])
-    where = np.concatenate([*columns, np.empty(0, dtype=np.int64)])
-    return sparse.csr_array((data, where, ends), shape=(len(values), cells))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy import ndimage
 
 from trackgolf.strategy.outcomes import sample_pattern
 from trackgolf.strategy.putting import MOST_PUTTS, putt_shares
@@ -15,14 +16,14 @@ from trackgolf.strategy.settings import LIES
 from trackgolf.strategy.site import GROUND, lies_at
 from trackgolf.strategy.value import Solution, stroke_at
 
-__all__ = ["Truth", "play_hole"]
+__all__ = ["Picture", "Truth", "picture", "play_hole"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 _MOST_STROKES = 40
 # The ground is looked up on a picture of it with pixels of this size [m].
-_PIXEL_M = 0.5
+_PIXEL_M = 1.0
 _STEP_M = 1.0
 
 
@@ -44,14 +45,36 @@ class Truth:
 
 
 @dataclass(frozen=True)
-class _Ground:
-    """A picture of the hole."""
+class Picture:
+    """
+    A picture of a hole's ground.
+
+    Attributes
+    ----------
+    lies : numpy.ndarray of int, shape (rows, columns)
+        Numbers into `GROUND`.
+    right_m, up_m : float
+        Its lower left corner [m].
+    """
 
     lies: npt.NDArray[np.int8]
     right_m: float
     up_m: float
 
     def at(self, right_m: Floats, up_m: Floats) -> npt.NDArray[np.int8]:
+        """
+        Look places up.
+
+        Parameters
+        ----------
+        right_m, up_m : numpy.ndarray, shape (n,)
+            Places [m].
+
+        Returns
+        -------
+        numpy.ndarray of int, shape (n,)
+            Numbers into `GROUND`; -1 off the picture.
+        """
         row = np.floor((up_m - self.up_m) / _PIXEL_M).astype(np.int64)
         column = np.floor((right_m - self.right_m) / _PIXEL_M).astype(np.int64)
         inside = (row >= 0) & (row < self.lies.shape[0]) & (column >= 0) & (column < self.lies.shape[1])
@@ -61,7 +84,11 @@ class _Ground:
 
 
 def play_hole(
-    solution: Solution, count: int, rng: np.random.Generator, truth: Truth | None = None
+    solution: Solution,
+    count: int,
+    rng: np.random.Generator,
+    truth: Truth | None = None,
+    ground: Picture | None = None,
 ) -> dict[str, Floats]:
     """
     Play a hole many times.
@@ -76,6 +103,8 @@ def play_hole(
         Chance.
     truth : Truth, optional
         How the player differs from the bag the plan was made with.
+    ground : Picture, optional
+        Of the hole, where several plans of it are played.
 
     Returns
     -------
@@ -95,7 +124,7 @@ def play_hole(
         np.broadcast_to(np.asarray(truth.mishit_factor, dtype=float), (count,)),
     )
     model = solution.model
-    ground = _picture(solution)
+    ground = ground or picture(solution)
     tee = model.grid.site.line_m[0]
     right, up = np.full(count, tee[0]), np.full(count, tee[1])
     lie = np.full(count, -1)
@@ -118,18 +147,31 @@ def play_hole(
     }
 
 
-def _picture(solution: Solution) -> _Ground:
+def picture(solution: Solution) -> Picture:
+    """
+    Draw the ground of a hole.
+
+    Parameters
+    ----------
+    solution : Solution
+        Any plan of it.
+
+    Returns
+    -------
+    Picture
+        To play on.
+    """
     grid, settings = solution.model.grid, solution.model.settings
     up = np.arange(grid.up_m[0] - grid.cell_m / 2, grid.up_m[-1] + grid.cell_m / 2, _PIXEL_M)
     right = np.arange(grid.right_m[0] - grid.cell_m / 2, grid.right_m[-1] + grid.cell_m / 2, _PIXEL_M)
     all_up, all_right = np.meshgrid(up + _PIXEL_M / 2, right + _PIXEL_M / 2, indexing="ij")
     lies = lies_at(grid.site, all_right.ravel(), all_up.ravel(), settings)
-    return _Ground(lies.reshape(all_up.shape), float(right[0]), float(up[0]))
+    return Picture(lies.reshape(all_up.shape), float(right[0]), float(up[0]))
 
 
 def _stroke(
     solution: Solution,
-    ground: _Ground,
+    ground: Picture,
     truth: Truth,
     rng: np.random.Generator,
     playing: Ints,
@@ -145,9 +187,13 @@ def _stroke(
     kind = np.where(
         teed, 0, [LIES.index(GROUND[max(value, 0)]) if value in _PLAYED else 0 for value in lie[playing]]
     )
-    # A bunker too small for the grid to see is planned like rough.
-    unseen = (kind == LIES.index("bunker")) & (grid.lie_shares[LIES.index("bunker"), row, column] <= 0)
-    kind = np.where(unseen, LIES.index("rough"), kind)
+    # Ground too small for the grid to see is planned like most of its cell, or of the nearest that can be played from.
+    nowhere = np.asarray(grid.lie_shares.sum(axis=0) <= 0)
+    if nowhere.any():
+        _, near = ndimage.distance_transform_edt(nowhere, return_indices=True)
+        row, column = near[0][row, column], near[1][row, column]
+    unseen = (grid.lie_shares[kind, row, column] <= 0) & ~teed
+    kind = np.where(unseen, grid.lie_shares[:, row, column].argmax(axis=0), kind)
     choice = np.empty(len(playing), dtype=np.int64)
     for number in np.unique(strokes[playing]):
         here = strokes[playing] == number
@@ -188,7 +234,7 @@ _PLAYED = tuple(GROUND.index(name) for name in LIES)
 
 
 def _roll(
-    ground: _Ground,
+    ground: Picture,
     right: Floats,
     up: Floats,
     sin: Floats,
@@ -215,7 +261,7 @@ def _roll(
 
 def _come_to_rest(
     solution: Solution,
-    ground: _Ground,
+    ground: Picture,
     rng: np.random.Generator,
     group: Ints,
     state: tuple[Floats, Floats, Ints, Ints, Ints],
@@ -249,7 +295,7 @@ def _come_to_rest(
 
 
 def _drop(
-    ground: _Ground, right: Floats, up: Floats, found: npt.NDArray[np.int8], turn: Floats, pin_m: Floats
+    ground: Picture, right: Floats, up: Floats, found: npt.NDArray[np.int8], turn: Floats, pin_m: Floats
 ) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
     """Walk back to dry ground; from yellow water then away from the hole."""
     bad = np.array([GROUND.index(name) for name in ("water_red", "water_yellow", "out_of_bounds")])

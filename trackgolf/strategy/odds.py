@@ -20,7 +20,7 @@ Ints = npt.NDArray[np.int64]
 
 _MOST_STROKES = 60
 # What is left of the probability when the play is broken off, and what is too little to follow.
-_LEFT, _LEAST = 1e-6, 1e-9
+_LEFT, _LEAST = 1e-5, 1e-8
 
 
 @dataclass(frozen=True)
@@ -124,31 +124,32 @@ def _play(solution: Solution, stage: Stage, strokes: int, tally: _Tally) -> None
         spots = np.flatnonzero(mass.sum(axis=0) > _LEAST)
         if len(spots):
             sources.append((lie, spots, stage.choices[lie].ravel()[spots], mass[:, spots], False))
-    if tally.tees[0].sum() > 0:
+    if tally.tees[0].sum() > _LEAST:
         tee = model.grid.tee[0] * model.grid.shape[1] + model.grid.tee[1]
         sources.append((0, np.array([tee]), np.array([stage.tee_choice]), tally.tees[0][:, None], True))
+    rest, dropped = np.zeros((2, cells)), np.zeros((2, cells))
+    landed: dict[tuple[int, int], npt.NDArray[np.complex64]] = {}
     for lie, spots, choice, mass, teed in sources:
         at_hole = choice < 0
         gone = np.zeros(mass.shape)
         if at_hole.any():
-            swing = -1 - choice[at_hole]
-            row = model.row_of[lie, swing, model.hole_turns.ravel()[spots[at_hole]]]
-            rows = np.stack(
-                [
-                    np.bincount(row, weights=side, minlength=model.to_rest.shape[0])
-                    for side in mass[:, at_hole]
-                ]
-            )
-            rest = (model.to_rest.T @ rows.T).T
-            dropped = (model.to_drop.T @ rows.T).T
-            _settle(model, strokes, rest, dropped, tally)
+            row = model.row_of[lie, -1 - choice[at_hole], model.hole_turns.ravel()[spots[at_hole]]]
+            # Nearer the hole than any swing: the ball is tapped onto the cell of the hole.
+            tapped = row < 0
+            rest[:, _hole_cell(model)] += mass[:, at_hole][:, tapped].sum(axis=1)
+            at_hole[at_hole] = ~tapped
+            row = row[~tapped]
+            size = model.to_rest.shape[0]
+            rows = np.stack([np.bincount(row, weights=side, minlength=size) for side in mass[:, at_hole]])
+            rest += (model.to_rest.T @ rows.T).T
+            dropped += (model.to_drop.T @ rows.T).T
             extra = rows.sum(axis=0) @ model.putt_error
             tally.scores[strokes + 2 : strokes + 2 + MOST_PUTTS] += extra
             tally.putts += float(extra @ np.arange(1, MOST_PUTTS + 1))
             gone[:, at_hole] = mass[:, at_hole] * np.clip(1.0 - model.kept_rows[row], 0.0, 1.0)
-        if (~at_hole).any():
-            far = ~at_hole
-            gone[:, far] = _play_far(solution, strokes, lie, spots[far], choice[far], mass[:, far], tally)
+        far = choice >= 0
+        if far.any():
+            gone[:, far] = _play_far(model, lie, spots[far], choice[far], mass[:, far], landed)
         # Stroke and distance: once more from the same place, two strokes later.
         total = gone.sum(axis=0)
         tally.penalties += float(total.sum())
@@ -157,13 +158,25 @@ def _play(solution: Solution, stage: Stage, strokes: int, tally: _Tally) -> None
         else:
             again = np.bincount(spots, weights=total, minlength=cells)
             tally.masses[2][1, lie] += again.reshape(model.grid.shape)
+    _land(model, landed, rest, dropped)
+    _settle(model, strokes, rest, dropped, tally)
+
+
+def _hole_cell(model: HoleModel) -> int:
+    """Give the flat number of the cell of the hole."""
+    row, column = model.grid.cell_at(*model.grid.site.pin_m)
+    return int(row) * model.grid.shape[1] + int(column)
 
 
 def _play_far(
-    solution: Solution, strokes: int, lie: int, spots: Ints, choice: Ints, mass: Floats, tally: _Tally
+    model: HoleModel,
+    lie: int,
+    spots: Ints,
+    choice: Ints,
+    mass: Floats,
+    landed: dict[tuple[int, int], npt.NDArray[np.complex64]],
 ) -> Floats:
-    """Play the aims; gives the mass that is lost or out of bounds."""
-    model = solution.model
+    """Let the aims fly, into spectra by turn and roll; gives the mass that is lost or out of bounds."""
     grid, aims = model.grid, model.aims[lie]
     rows, columns = grid.shape
     row, column = np.divmod(spots, columns)
@@ -180,29 +193,40 @@ def _play_far(
         for side in range(2):
             np.add.at(images[side], (local, to_row, to_column), mass[side] * part)
         gone += mass * part * lost[aims.pair[choice], to_row, to_column]
-    spectrum = np.conj(model.spectrum(lie)[pairs])
-    landed = fft.irfft2(fft.rfft2(images) * spectrum, s=model.pads)[:, :, :rows, :columns]
-    cells = rows * columns
-    everywhere = np.arange(cells)
+    flown = fft.rfft2(images) * np.conj(model.spectrum(lie)[pairs])
     for number, pair in enumerate(pairs):
         swing, turn = model.pairs[int(pair)]
-        drop = model.drop(turn).ravel()
-        wet = np.flatnonzero((drop >= 0) & (grid.water.ravel() > 0))
-        steps = int(model.steps[swing])
-        rest = np.stack(
-            [
-                model.settled(np.maximum(landed[side, number].ravel(), 0.0), everywhere, turn, steps)
-                for side in range(2)
-            ]
-        )
-        dropped: Floats = np.stack(
-            [
-                np.bincount(drop[wet], weights=rest[side, wet] * grid.water.ravel()[wet], minlength=cells)
-                for side in range(2)
-            ]
-        )
-        _settle(model, strokes, rest, dropped, tally)
+        kind = (turn, int(model.steps[swing]))
+        landed[kind] = landed.get(kind, 0) + flown[:, number]
     return gone
+
+
+def _land(
+    model: HoleModel,
+    landed: dict[tuple[int, int], npt.NDArray[np.complex64]],
+    rest: Floats,
+    dropped: Floats,
+) -> None:
+    """Let what has flown come down, roll, and be dropped where it lies in water, in place."""
+    if not landed:
+        return
+    rows, columns = model.grid.shape
+    water = model.grid.water.ravel()
+    down = fft.irfft2(np.stack(list(landed.values())), s=model.pads)[:, :, :rows, :columns]
+    by_turn: dict[int, Floats] = {}
+    for (turn, steps), balls in zip(landed, down, strict=True):
+        flat = np.maximum(balls.reshape(2, -1), 0.0).astype(np.float64)
+        matrix = model.rest(turn, steps)
+        at_rest = flat if matrix is None else (matrix.T @ flat.T).T
+        by_turn[turn] = by_turn.get(turn, 0.0) + at_rest
+    for turn, balls in by_turn.items():
+        rest += balls
+        drop = model.drop(turn).ravel()
+        wet = np.flatnonzero((drop >= 0) & (water > 0))
+        for side in range(2):
+            dropped[side] += np.bincount(
+                drop[wet], weights=balls[side, wet] * water[wet], minlength=water.size
+            )
 
 
 def _settle(model: HoleModel, strokes: int, rest: Floats, dropped: Floats, tally: _Tally) -> None:

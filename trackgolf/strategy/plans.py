@@ -12,7 +12,7 @@ from trackgolf.plan_ground import PlanGround
 from trackgolf.plan_search import PlanRules
 from trackgolf.strategy.kept import Kept, keep
 from trackgolf.strategy.model import HoleModel, make_model
-from trackgolf.strategy.monte_carlo import Truth, play_hole
+from trackgolf.strategy.monte_carlo import Truth, picture, play_hole
 from trackgolf.strategy.next_shot import NextShots, next_shots
 from trackgolf.strategy.odds import Odds, hole_odds
 from trackgolf.strategy.policies import rule_of_thumb
@@ -178,7 +178,8 @@ def plan_hole(task: HoleTask) -> HolePlans:
         made["rule of thumb"] = follow(model, task.goal, policy)
     plans = {}
     for name in task.names:
-        strokes = () if name == "rule of thumb" else planned_strokes(made[name])
+        kept = task.kept if name == "on plan" else ()
+        strokes = () if name == "rule of thumb" else planned_strokes(made[name], kept)
         plans[name] = HolePlan(name, strokes, hole_odds(made[name]))
     trial = None
     if task.trials and {"on plan", "rule of thumb"} <= set(task.names):
@@ -189,7 +190,7 @@ def plan_hole(task: HoleTask) -> HolePlans:
     return HolePlans(task.site.number, plans, trial, zones)
 
 
-def planned_strokes(solution: Solution) -> tuple[PlannedStroke, ...]:
+def planned_strokes(solution: Solution, kept: tuple[Kept, ...] = ()) -> tuple[PlannedStroke, ...]:
     """
     Follow a plan as if every stroke went as meant.
 
@@ -197,6 +198,8 @@ def planned_strokes(solution: Solution) -> tuple[PlannedStroke, ...]:
     ----------
     solution : Solution
         The plan of a hole.
+    kept : tuple of Kept, optional
+        Shots whose targets are the player's, to the metre.
 
     Returns
     -------
@@ -214,6 +217,10 @@ def planned_strokes(solution: Solution) -> tuple[PlannedStroke, ...]:
         swing = model.swings[lie][stroke.swing]
         away = (stroke.column * grid.cell_m, stroke.row * grid.cell_m)
         target = pin if stroke.at_hole else (place[0] + away[0], place[1] + away[1])
+        wanted = next(
+            (shot for shot in kept if shot.shot == len(strokes) + 1 and shot.club == swing.club), None
+        )
+        target = target if wanted is None else wanted.target_m
         strokes.append(PlannedStroke(swing.club, place, target, swing.long_m, swing.avoided, swing.part))
         row, column = _cell(model, target)
         if stroke.at_hole or grid.green[row, column] >= _ON_GREEN or len(strokes) == _MOST_SHOTS:
@@ -237,11 +244,11 @@ def _lie(model: HoleModel, row: int, column: int) -> int:
 
 def _trial(one: Solution, other: Solution, count: int, seed: int) -> tuple[float, float]:
     """Play two plans with players unlike the bag: mean difference in strokes, and its standard error."""
-    totals = []
+    totals, ground = [], picture(one)
     for solution in (one, other):
         rng = np.random.default_rng([seed, 6])
         distance = rng.uniform(*_DISTANCES, count)
         mishits = np.exp(rng.uniform(np.log(_MISHITS[0]), np.log(_MISHITS[1]), count))
-        totals.append(play_hole(solution, count, rng, Truth(distance, mishits))["strokes"])
+        totals.append(play_hole(solution, count, rng, Truth(distance, mishits), ground)["strokes"])
     error = float(np.sqrt(sum(total.var() for total in totals) / count))
     return float(totals[0].mean() - totals[1].mean()), error

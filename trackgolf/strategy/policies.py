@@ -12,7 +12,8 @@ from geo.line import along_across, point_at
 from trackgolf.bag import Bag
 from trackgolf.plan_ground import PlanGround
 from trackgolf.plan_search import PlanRules, find_first_shots
-from trackgolf.strategy.model import Aims, HoleModel
+from trackgolf.strategy.aims import Aims
+from trackgolf.strategy.model import HoleModel
 from trackgolf.strategy.settings import LIES
 from trackgolf.strategy.swings import from_tee_only
 from trackgolf.strategy.value import Goal, Policy

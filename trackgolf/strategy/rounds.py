@@ -298,8 +298,7 @@ def _notes(number: int, goal: Goal, plan: HolePlan) -> list[str]:
         )
     elif odds.regulation_probability < 0.5:
         notes.append(
-            f"Hole {number}: on the green in {shots} in {odds.regulation_probability:.0%} of all tries; "
-            "this is the likeliest way"
+            f"Hole {number}: on the green in {shots} in {odds.regulation_probability:.0%} of all tries"
         )
     avoided = list(dict.fromkeys(stroke.club for stroke in plan.strokes if stroke.avoided))
     if avoided:

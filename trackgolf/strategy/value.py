@@ -12,6 +12,7 @@ from trackgolf.strategy.kept import Forced
 from trackgolf.strategy.model import HoleModel
 from trackgolf.strategy.putting import MOST_PUTTS
 from trackgolf.strategy.settings import LIES, Prices
+from trackgolf.strategy.strokes import Fields, Fixed, best_from, best_from_tee, fixed_from, value_at_hole
 
 __all__ = ["Goal", "Policy", "Solution", "Stage", "Stroke", "follow", "solve", "stroke_at", "sweep"]
 
@@ -256,7 +257,7 @@ def sweep(
     after: tuple[Stage, Stage],
     putts: Floats,
     prices: Prices,
-    fixed: tuple[Ints, int] | None = None,
+    fixed: Fixed | None = None,
     *,
     tee_only: bool = False,
     rounds: int = 0,
@@ -290,29 +291,31 @@ def sweep(
     one, two = after
     lies = (0,) if tee_only else model.played_lies
     rested, dropped = _rested(model, one), 1.0 + _dropped(model, two)
+    hole = value_at_hole(model, rested, dropped, putts)
+    costs = np.array([1.0 + prices.avoided * swing.avoided for swing in model.swings[0]])
     values = np.full((len(LIES), *shape), np.inf)
     choices = np.zeros((len(LIES), *shape), dtype=np.int64)
-    hole = _at_hole(model, rested, dropped, putts)
-    costs = np.array([1.0 + prices.avoided * swing.avoided for swing in model.swings[0]])
-    for lie in lies:
+    tee, tee_choice = np.inf, 0
+
+    def play(lie: int, fields: tuple[Fields, Fields] | None) -> None:
+        nonlocal tee, tee_choice
         again = 1.0 + two.values[lie]
-        _play_at_hole(model, lie, hole, costs, again, values[lie], choices[lie], fixed)
-    tee, tee_choice = _tee_at_hole(model, hole, costs, 1.0 + two.tee, fixed)
+        if not tee_only and fixed is None:
+            values[lie], choices[lie] = best_from(model, lie, hole, fields, costs, again)
+        elif not tee_only and fixed is not None:
+            values[lie] = fixed_from(model, lie, hole, fields, costs, again, fixed[0][lie])
+            choices[lie] = fixed[0][lie]
+        if lie == 0:
+            given = None if fixed is None else fixed[1]
+            tee, tee_choice = best_from_tee(model, hole, fields, costs, 1.0 + two.tee, given)
 
     far = tuple(lie for lie in lies if lie in model.far_lies)
     wanted = None if fixed is None else {lie: _pairs_of(model, lie, fixed) for lie in far}
-    for lie, fields in model.fields(rested, dropped, far, wanted):
-        gone = model.gone(lie)
-        if not tee_only:
-            again = 1.0 + two.values[lie]
-            if fixed is None:
-                _play_aims(model, lie, fields, gone, costs, again, values[lie], choices[lie])
-            else:
-                _play_fixed(model, lie, fields, gone, costs, again, values[lie], fixed[0][lie])
-                choices[lie] = fixed[0][lie]
-        if lie == 0:
-            best = (tee, tee_choice)
-            tee, tee_choice = _play_tee(model, fields, gone, costs, 1.0 + two.tee, best, fixed)
+    for lie, field in model.fields(rested, dropped, far, wanted):
+        play(lie, (field, model.gone(lie)))
+    for lie in lies:
+        if lie not in far:
+            play(lie, None)
     values = np.where(np.isfinite(values), values, _NOWHERE)
     values += prices.leave * model.leave_off
     stage = Stage(values, tee, one.green, choices, tee_choice)
@@ -345,14 +348,12 @@ def _again_at_hole(
     model: HoleModel, stage: Stage, putts: Floats, costs: Floats, prices: Prices, lies: tuple[int, ...]
 ) -> Stage:
     """Value the strokes at the hole once more, where they are what is played."""
-    hole = _at_hole(model, _rested(model, stage), 1.0 + _dropped(model, stage), putts)
+    hole = value_at_hole(model, _rested(model, stage), 1.0 + _dropped(model, stage), putts)
     values = stage.values.copy()
     for lie in lies:
-        fresh = np.full(model.grid.shape, np.inf)
-        scratch = np.zeros(model.grid.shape, dtype=np.int64)
-        fixed = (stage.choices, 0)
-        _play_at_hole(model, lie, hole, costs, 1.0 + stage.values[lie], fresh, scratch, fixed)
-        played = np.isfinite(fresh)
+        fresh = fixed_from(model, lie, hole, None, costs, 1.0 + stage.values[lie], stage.choices[lie])
+        # Cells of another lie have no choice of their own.
+        played = np.isfinite(fresh) & (model.grid.lie_shares[lie] > 0)
         values[lie][played] = fresh[played] + prices.leave * model.leave_off[played]
     return replace(stage, values=values)
 
@@ -367,212 +368,6 @@ def _dropped(model: HoleModel, stage: Stage) -> Floats:
     """Value a drop on each cell."""
     dry = model.grid.dry.ravel()
     return np.where(dry > 0, _rested(model, stage) / np.maximum(dry, 1e-9), 0.0)
-
-
-@dataclass(frozen=True, slots=True)
-class _AtHole:
-    """Strokes at the hole: what each row is worth, and how often it is gone."""
-
-    value: Floats
-    gone: Floats
-
-
-def _at_hole(model: HoleModel, after: Floats, dropped: Floats, putts: Floats) -> _AtHole:
-    value = model.to_rest @ after + model.to_drop @ dropped + model.putt_error @ putts
-    return _AtHole(value, np.clip(1.0 - model.kept_rows, 0.0, 1.0))
-
-
-def _play_at_hole(
-    model: HoleModel,
-    lie: int,
-    hole: _AtHole,
-    costs: Floats,
-    again: Floats,
-    values: Floats,
-    choices: Ints,
-    fixed: tuple[Ints, int] | None,
-) -> None:
-    """Try every swing at the hole from a lie, in place."""
-    if len(hole.value) == 0:
-        return
-    to_hole, turn = model.grid.to_hole_m, model.hole_turns
-    for number, swing in enumerate(model.swings[lie]):
-        if swing.tee_only:
-            continue
-        rows = model.row_of[lie, number][turn]
-        if fixed is None:
-            inside = (rows >= 0) & (to_hole >= swing.low_m) & (to_hole <= swing.high_m)
-        else:
-            inside = (rows >= 0) & (fixed[0][lie] == -1 - number)
-        spots = np.nonzero(inside)
-        if len(spots[0]) == 0:
-            continue
-        row = rows[spots]
-        worth = costs[number] + hole.value[row] + hole.gone[row] * again[spots]
-        better = worth < values[spots]
-        spots = (spots[0][better], spots[1][better])
-        values[spots] = worth[better]
-        choices[spots] = -1 - number
-
-
-def _tee_at_hole(
-    model: HoleModel, hole: _AtHole, costs: Floats, again: float, fixed: tuple[Ints, int] | None
-) -> tuple[float, int]:
-    """Try every swing at the hole from the tee."""
-    best, choice = np.inf, 0
-    to_hole = float(model.grid.to_hole_m[model.grid.tee])
-    turn = int(model.hole_turns[model.grid.tee])
-    for number, swing in enumerate(model.swings[0]):
-        row = int(model.row_of[0, number, turn])
-        allowed = swing.low_m <= to_hole <= swing.high_m if fixed is None else fixed[1] == -1 - number
-        if row < 0 or not allowed:
-            continue
-        worth = costs[number] + float(hole.value[row]) + float(hole.gone[row]) * again
-        if worth < best:
-            best, choice = worth, -1 - number
-    return best, choice
-
-
-def _play_aims(
-    model: HoleModel,
-    lie: int,
-    fields: npt.NDArray[np.float32],
-    gone: npt.NDArray[np.float32],
-    costs: Floats,
-    again: Floats,
-    values: Floats,
-    choices: Ints,
-) -> None:
-    """Try every aim from a lie, in place."""
-    aims = model.aims[lie]
-    best = values.astype(np.float32)
-    rows, columns = best.shape
-    highest = model.last_row
-    again = again.astype(np.float32)
-    usable = [not swing.tee_only for swing in model.swings[lie]]
-    some_gone = gone.reshape(len(gone), -1).max(axis=1, initial=0.0) > 1e-5
-    steps = zip(
-        *(column.tolist() for column in (aims.swing, aims.pair, aims.row, aims.column)),
-        *(column.tolist() for column in (aims.next_row, aims.next_column, aims.part, aims.wide)),
-        strict=True,
-    )
-    for number, (swing, pair, down, across, next_down, next_across, part, wide) in enumerate(steps):
-        if not usable[swing] or not wide:
-            continue
-        top, bottom = max(down, next_down), min(down, next_down)
-        first, last = max(0, -bottom), min(rows, min(rows, highest + 1) - max(0, top))
-        left, right = max(0, -min(across, next_across)), columns - max(0, across, next_across)
-        if last <= first or right <= left:
-            continue
-        here = (slice(first, last), slice(left, right))
-        there = (slice(first + down, last + down), slice(left + across, right + across))
-        worth = (
-            fields[pair][there] + gone[pair][there] * again[here] if some_gone[pair] else fields[pair][there]
-        )
-        if part:
-            there = (
-                slice(first + next_down, last + next_down),
-                slice(left + next_across, right + next_across),
-            )
-            other = fields[pair][there]
-            if some_gone[pair]:
-                other = other + gone[pair][there] * again[here]
-            worth = worth + np.float32(part) * (other - worth)
-        worth = worth + np.float32(costs[swing])
-        better = worth < best[here]
-        if better.any():
-            np.copyto(best[here], worth, where=better)
-            choices[here][better] = number
-    _play_near(model, lie, fields, gone, costs, again, best, choices)
-    np.copyto(values, best)
-
-
-def _play_near(
-    model: HoleModel,
-    lie: int,
-    fields: npt.NDArray[np.float32],
-    gone: npt.NDArray[np.float32],
-    costs: Floats,
-    again: Floats,
-    best: npt.NDArray[np.float32],
-    choices: Ints,
-) -> None:
-    """Try every place around the green from a lie, in place."""
-    near, aims = model.near(lie), model.aims[lie]
-    if len(near.start) == 0:
-        return
-    sizes = np.diff(np.append(near.begin, len(near.aim)))
-    at = aims.pair[near.aim] * best.size + near.target
-    start = np.repeat(near.start, sizes)
-    worth = fields.reshape(-1)[at] + gone.reshape(-1)[at] * again.astype(np.float32).reshape(-1)[start]
-    worth += costs[aims.swing[near.aim]].astype(np.float32)
-    least = np.minimum.reduceat(worth, near.begin)
-    first = np.flatnonzero(worth == np.repeat(least, sizes))
-    _, position = np.unique(start[first], return_index=True)
-    better = least < best.reshape(-1)[near.start]
-    best.reshape(-1)[near.start[better]] = least[better]
-    choices.reshape(-1)[near.start[better]] = near.aim[first[position]][better]
-
-
-def _play_fixed(
-    model: HoleModel,
-    lie: int,
-    fields: npt.NDArray[np.float32],
-    gone: npt.NDArray[np.float32],
-    costs: Floats,
-    again: Floats,
-    values: Floats,
-    chosen: Ints,
-) -> None:
-    """Value given aims from a lie, in place."""
-    aims = model.aims[lie]
-    rows, columns = values.shape
-    row, column = np.nonzero(chosen >= 0)
-    aim = chosen[row, column]
-    pair, worth = aims.pair[aim], np.zeros(len(aim))
-    for down, across, part in (
-        (aims.row[aim], aims.column[aim], 1.0 - aims.part[aim]),
-        (aims.next_row[aim], aims.next_column[aim], aims.part[aim]),
-    ):
-        to_row, to_column = np.clip(row + down, 0, rows - 1), np.clip(column + across, 0, columns - 1)
-        worth += part * (fields[pair, to_row, to_column] + gone[pair, to_row, to_column] * again[row, column])
-    values[row, column] = worth + costs[aims.swing[aim]]
-
-
-def _play_tee(
-    model: HoleModel,
-    fields: npt.NDArray[np.float32],
-    gone: npt.NDArray[np.float32],
-    costs: Floats,
-    again: float,
-    best: tuple[float, int],
-    fixed: tuple[Ints, int] | None,
-) -> tuple[float, int]:
-    """Try every aim from the tee."""
-    aims = model.aims[0]
-    rows, columns = model.grid.shape
-    ends = [
-        (model.grid.tee[0] + aims.row, model.grid.tee[1] + aims.column, 1.0 - aims.part),
-        (model.grid.tee[0] + aims.next_row, model.grid.tee[1] + aims.next_column, aims.part),
-    ]
-    inside = np.ones(len(aims.part), dtype=bool)
-    for to_row, to_column, _ in ends:
-        inside &= (to_row >= 0) & (to_row < min(rows, model.last_row + 1))
-        inside &= (to_column >= 0) & (to_column < columns)
-    if fixed is not None:
-        inside &= np.arange(len(inside)) == fixed[1]
-    spots = np.flatnonzero(inside)
-    if len(spots) == 0:
-        return best
-    pair = aims.pair[spots]
-    worth = costs[aims.swing[spots]].copy()
-    for to_row, to_column, part in ends:
-        at = (pair, to_row[spots], to_column[spots])
-        worth += part[spots] * (fields[at] + gone[at] * again)
-    first = int(np.argmin(worth))
-    if worth[first] < best[0]:
-        return float(worth[first]), int(spots[first])
-    return best
 
 
 def _putt_values(goal: Goal, prices: Prices, strokes: int) -> Floats:

@@ -98,7 +98,10 @@ class TestTables:
 
     def along(self, lie, yards):
         up = 430.0 - np.array(yards) * YARD_M
-        row, column = self.model.grid.cell_at(np.zeros(len(up)), up)
+        # The edge of the fairway, where both lies are.
+        row, column = self.model.grid.cell_at(np.full(len(up), 15.0), up)
+        shares = self.model.grid.lie_shares[:2, row, column]
+        assert (shares > 0).all()
         return self.stage.values[LIES.index(lie), row, column]
 
     def test_strokes_grow_with_distance(self):
