@@ -11,6 +11,8 @@ PLAN_ENGLISH: Mapping[str, str] = MappingProxyType(
     {
         "po_lede": "On average {strokes} strokes, and {greens} of {holes} greens within the shots allowed, if the bag says what is true.",
         "po_compare": "Three plans, scored alike",
+        "po_compare_hole": "Three plans on hole {number}",
+        "po_spots_hole": "When it goes wrong on hole {number}",
         "po_plan": "Plan",
         "po_strokes": "Strokes",
         "po_greens": "Greens in time",

@@ -6,6 +6,7 @@ import io
 import re
 from collections.abc import Callable
 
+import geopandas as gpd
 import pandas as pd
 import pypdf
 import pytest
@@ -15,6 +16,7 @@ from reports.bundles import RoundTables
 from reports.coach_page import PlayerCard, coach_page
 from reports.evidence_page import evidence_page
 from reports.page import index_page, plan_page, round_report
+from reports.plan_pages import PlanBook, plan_book
 from tests.reports.invented import HOSTILE, invented_plan, invented_round
 from tests.reports.test_evidence import invented_tables as invented_evidence
 
@@ -48,11 +50,51 @@ def _coach(text: str | None) -> str:
     return coach_page(cards, units="yd", invented=True)
 
 
+def _book(text: str | None) -> str:
+    tables = invented_plan(holes=HOLES, text=text)
+    numbers = range(1, HOLES + 1)
+    names = ("on plan", "fewest strokes", "rule of thumb")
+    said = (text or "driver 190, gap wedge 88", text or "driver 174, gap wedge 80")
+    odds = [(hole, name, 5.4, 0.8, 0.1, 0.02, 0.03, said) for hole in numbers for name in names]
+    spots = [(hole, spot, said, 4.2) for hole in numbers for spot in ("short", "left", "bunker")]
+    verdicts = [(hole, "worse", 0.3, 0.1, text or "left of the green") for hole in numbers]
+    lines = dict(zip(tables.hole_lines["hole"], tables.hole_lines.geometry, strict=True))
+    zones = [
+        (hole, text or "8 iron", True, *lines[hole].centroid.coords[0], lines[hole].buffer(3e-4))
+        for hole in numbers
+    ]
+    zone_columns = ["hole", "club", "at_green", "mark_lon_deg", "mark_lat_deg", "geometry"]
+    return plan_book(
+        PlanBook(
+            tables,
+            pd.DataFrame(
+                odds,
+                columns=[
+                    "hole",
+                    "name",
+                    "expected_strokes",
+                    "regulation_probability",
+                    "high_score_probability",
+                    "penalty_probability",
+                    "expected_penalties",
+                    "shots",
+                ],
+            ),
+            pd.DataFrame(spots, columns=["hole", "spot", "next", "strokes_to_go"]),
+            pd.DataFrame(verdicts, columns=["hole", "verdict", "more", "error", "miss"]),
+            gpd.GeoDataFrame(pd.DataFrame(zones, columns=zone_columns), geometry="geometry", crs="EPSG:4326"),
+            (text or "The rule of thumb is worse on four holes.",),
+            (text or "Nine clubs are enough.",),
+        )
+    )
+
+
 # Each writes its page for a text that stands for all names and notes; None leaves the usual ones.
 PAGES: dict[str, Callable[[str | None], str]] = {
     "round": lambda text: round_report(invented_round(holes=HOLES, text=text)),
     "plan": lambda text: plan_page(invented_plan(holes=HOLES, text=text)),
     "index": lambda text: _index(text=text),
+    "book": _book,
     "coach": _coach,
     "evidence": lambda text: evidence_page(
         invented_evidence(text or "Tamsin Arkwright", (text or "driver", "7 iron"))
