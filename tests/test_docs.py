@@ -189,7 +189,7 @@ class TestDevelopers:
         assert len(named) > 20
         assert {path for path in named if not (TOP / path).exists()} == set()
 
-    @pytest.mark.parametrize("package", ["geo", "reports", "trackgolf", "trackgolf/library"])
+    @pytest.mark.parametrize("package", ["geo", "reports", "trackgolf", "trackgolf/library", "trackgolf/web"])
     def test_every_module_is_in_its_table(self, package):
         modules = {path.name for path in (TOP / package).glob("*.py") if not path.name.startswith("_")}
         said = set(

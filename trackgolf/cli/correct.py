@@ -229,21 +229,9 @@ def _time_of(shots: pd.DataFrame, wanted: dict[str, Any]) -> pd.Timestamp:
 
 
 def _clock(text: str, row: pd.Series) -> pd.Timestamp:
-    """A time of the course's clock on the day of the round, or a whole moment with its zone."""
-    import pandas as pd
+    from trackgolf.library.correcting import clock_time
 
-    from trackgolf.errors import InputError
-    from trackgolf.library.rebuild import local_time
-
-    start = local_time(row["start_time"], row["time_zone"])
-    try:
-        moment = pd.Timestamp(text if "T" in text else f"{row['day']}T{text}")
-        moment = moment.tz_localize(start.tzinfo) if moment.tzinfo is None else moment
-    except ValueError as fault:
-        raise InputError(f"{text[:40]!r} is not a time", "--add", "Write it as 10:52:50") from fault
-    if "T" not in text and moment < start - pd.Timedelta(hours=12):
-        moment += pd.Timedelta(days=1)
-    return moment.tz_convert("UTC")
+    return clock_time(text, row)
 
 
 def _tell(played: Round, before: pd.DataFrame) -> None:

@@ -24,6 +24,7 @@ _COMMANDS = {
     "rounds": ("trackgolf.cli.rounds", "rounds", "List the rounds in the library."),
     "report": ("trackgolf.cli.report", "report", "Write the report of a round in the library."),
     "correct": ("trackgolf.cli.correct", "correct", "Set right what was misread in a round."),
+    "serve": ("trackgolf.cli.serve", "serve", "Show the library in a browser, and set rounds right there."),
     "explain": ("trackgolf.cli.explain", "explain", "Tell how a hole was read from the track."),
     "carries": ("trackgolf.cli.carries", "carries", "Say what the clubs really do, from many rounds."),
     "approaches": ("trackgolf.cli.approaches", "approaches", "Say from where the green is really reached."),

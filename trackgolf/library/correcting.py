@@ -10,13 +10,13 @@ from datetime import UTC, datetime
 import pandas as pd
 
 from trackgolf.corrections import Corrections, parse_corrections, write_corrections
-from trackgolf.errors import LibraryError
+from trackgolf.errors import InputError, LibraryError
 from trackgolf.library import sql, store
 from trackgolf.library.find import packed_recordings
 from trackgolf.library.materials import Materials
 from trackgolf.library.opening import writing
 from trackgolf.library.read import read_round, round_row
-from trackgolf.library.rebuild import rebuild_round, result_of
+from trackgolf.library.rebuild import local_time, rebuild_round, result_of
 from trackgolf.library.runners import Runner, one_by_one
 from trackgolf.library.tasks import RebuildTask, rebuild_task
 from trackgolf.method import method_version
@@ -25,6 +25,7 @@ from trackgolf.reconstruct import Round
 __all__ = [
     "RoundNote",
     "add_note",
+    "clock_time",
     "correct_round",
     "read_corrections_of",
     "read_notes",
@@ -141,6 +142,41 @@ def correct_round(
                 store.store_result(connection, number, result)
                 return played
     raise LibraryError(f"round {number} is being corrected by another program", do="Do it again")
+
+
+def clock_time(text: str, row: pd.Series) -> pd.Timestamp:
+    """
+    Understand a time of the course's clock on the day of a round, or a whole moment with its zone.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``10:52:50``, or ISO 8601.
+    row : pandas.Series
+        The round, a row of `trackgolf.library.read.read_rounds`.
+
+    Returns
+    -------
+    pandas.Timestamp
+        UTC; after midnight if the round began late.
+
+    Raises
+    ------
+    InputError
+        If it is not a time.
+    """
+    start = local_time(row["start_time"], row["time_zone"])
+    try:
+        moment = pd.Timestamp(text if "T" in text else f"{row['day']}T{text}")
+        moment = moment.tz_localize(start.tzinfo) if moment.tzinfo is None else moment
+        if "T" not in text and moment < start - pd.Timedelta(hours=12):
+            moment += pd.Timedelta(days=1)
+        found: pd.Timestamp = moment.tz_convert("UTC")
+    except (ValueError, OverflowError, TypeError, AttributeError) as fault:
+        raise InputError(f"{text[:40]!r} is not a time", None, "Write it as 10:52:50") from fault
+    if not text or pd.isna(found):
+        raise InputError("no time was given", None, "Write it as 10:52:50")
+    return found
 
 
 def rebuild_older(connection: sqlite3.Connection, *, run: Runner = one_by_one) -> Iterator[tuple[int, str]]:

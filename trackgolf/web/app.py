@@ -1,0 +1,71 @@
+"""The application: its limits, its guard, its pages, and what it says when something goes wrong."""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+
+import jinja2
+from flask import Flask, render_template
+from werkzeug.exceptions import HTTPException
+
+from trackgolf.errors import InputError
+from trackgolf.library.opening import library_faults
+from trackgolf.web.forms import ConflictError
+from trackgolf.web.safety import form_token, guard
+from trackgolf.web.settings import WebSettings
+from trackgolf.web.views import add_views
+
+__all__ = ["create_app"]
+
+
+def create_app(settings: WebSettings) -> Flask:
+    """
+    Make the application.
+
+    Parameters
+    ----------
+    settings : WebSettings
+        Where it is served, of what library, with which limits.
+
+    Returns
+    -------
+    flask.Flask
+        For `trackgolf.web.serving`, or for tests.
+    """
+    app = Flask("trackgolf.web", static_folder=None)
+    app.config["MAX_CONTENT_LENGTH"] = settings.max_bytes
+    app.jinja_env.undefined = jinja2.StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals["form_token"] = form_token(settings)
+    app.jinja_env.globals["max_mb"] = settings.max_bytes // 1_000_000
+    guard(app, settings)
+    add_views(app, settings)
+
+    @app.errorhandler(InputError)
+    def _input(error: InputError) -> tuple[str, int]:
+        status = 409 if isinstance(error, ConflictError) else 400
+        lines = [str(error), *(error.faults if len(error.faults) > 1 else ())]
+        return render_template("fault.html", lines=lines), status
+
+    @app.errorhandler(HTTPException)
+    def _http(error: HTTPException) -> tuple[str, int]:
+        said = error.description if error.code == 403 else None
+        if error.code == 413:
+            said = f"That is more than {settings.max_bytes // 1_000_000} MB. Give fewer files at once."
+        return render_template("fault.html", lines=[said or f"{error.name}."]), error.code or 500
+
+    @app.errorhandler(sqlite3.DatabaseError)
+    def _library(error: sqlite3.DatabaseError) -> tuple[str, int]:
+        try:
+            with library_faults(settings.library):
+                raise error
+        except InputError as told:
+            return render_template("fault.html", lines=[str(told)]), 503
+
+    @app.errorhandler(Exception)
+    def _crash(error: Exception) -> tuple[str, int]:
+        logging.getLogger("trackgolf.web").error("a page failed", exc_info=error)
+        return render_template("fault.html", lines=["Something went wrong here. Nothing was changed."]), 500
+
+    return app

@@ -1,0 +1,304 @@
+"""The pages: each reads the library, or asks it for one change, and shows what came of it."""
+
+from __future__ import annotations
+
+import contextlib
+import hmac
+import re
+import sqlite3
+from collections.abc import Iterator
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import pandas as pd
+from flask import Flask, Response, abort, make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from reports.base import theme_style
+from reports.offline import own_file
+from reports.page import round_report
+from trackgolf.correction_fields import END_LIES, LIES
+from trackgolf.errors import LibraryError
+from trackgolf.library.correcting import correct_round, read_corrections_of, read_notes, with_notes
+from trackgolf.library.find import known_courses, read_players
+from trackgolf.library.materials import read_bag_bytes
+from trackgolf.library.opening import open_library
+from trackgolf.library.read import read_holes, read_round, read_rounds, read_shots, round_row
+from trackgolf.library.rebuild import local_time, rebuild_round
+from trackgolf.reconstruct import Round
+from trackgolf.tables import round_tables
+from trackgolf.web import forms
+from trackgolf.web.safety import give_pass
+from trackgolf.web.settings import WebSettings
+from trackgolf.web.uploads import import_uploads
+
+__all__ = ["add_views"]
+
+# The field of a form and what it is to the import; "course" is the choice among those there are.
+_DOCUMENTS = {"course_file": "course"} | {kind: kind for kind in ("scorecard", "bag", "plan", "card")}
+_ROUND = "/rounds/<int(min=1,max=999999999):number>"
+_HOLE = f"{_ROUND}/holes/<int(min=1,max=36):hole>"
+
+
+def add_views(app: Flask, settings: WebSettings) -> None:
+    """
+    Put the pages to an application.
+
+    Parameters
+    ----------
+    app : flask.Flask
+        The application.
+    settings : WebSettings
+        The library, and the limits.
+    """
+    _add_shell(app, settings)
+    _add_import(app, settings)
+    _add_round(app, settings)
+    _add_corrections(app, settings)
+
+
+def _add_shell(app: Flask, settings: WebSettings) -> None:
+    @app.get("/style.css")
+    def style() -> Response:
+        text = theme_style() + own_file("report.css") + _own_style()
+        return Response(text, mimetype="text/css")
+
+    @app.route("/enter", methods=["GET", "POST"])
+    def enter() -> str | tuple[str, int] | AnyResponse:
+        if request.method == "GET" or settings.token is None:
+            return redirect(url_for("rounds"), 303)
+        said = request.form.get("token", "").strip()
+        if not hmac.compare_digest(said.encode("utf-8", "replace"), settings.token.encode()):
+            return render_template("enter.html", wrong=True), 403
+        answer = redirect(url_for("rounds"), 303)
+        give_pass(answer, settings)
+        return answer
+
+    @app.get("/")
+    def rounds() -> str:
+        with _library(settings) as connection:
+            found = [] if connection is None else read_rounds(connection).to_dict("records")
+        return render_template("rounds.html", rounds=[_line(row) for row in reversed(found)])
+
+
+def _add_import(app: Flask, settings: WebSettings) -> None:
+    @app.get("/import")
+    def import_form() -> str:
+        players: list[str] = []
+        courses: list[tuple[int, str]] = []
+        with _library(settings) as connection:
+            if connection is not None:
+                players = read_players(connection)
+                courses = [(known.course, known.files.name) for known in known_courses(connection)]
+        return render_template("import.html", players=players, courses=courses)
+
+    @app.post("/import")
+    def import_now() -> str:
+        tracks = [file for file in request.files.getlist("tracks") if file.filename]
+        documents = {kind: request.files[name] for name, kind in _DOCUMENTS.items() if _given(name)}
+        connection = open_library(settings.library, create=True)
+        try:
+            outcomes = import_uploads(connection, tracks, documents, request.form, settings)
+        finally:
+            connection.close()
+        return render_template("imported.html", outcomes=outcomes)
+
+    def _given(kind: str) -> bool:
+        return kind in request.files and bool(request.files[kind].filename)
+
+
+def _add_round(app: Flask, settings: WebSettings) -> None:
+    @app.get(_ROUND)
+    def review(number: int) -> str:
+        with _library_of_round(settings) as connection:
+            row = round_row(connection, number)
+            holes = _of_round(read_holes(connection), number)
+            corrections = read_corrections_of(connection, number)
+            notes = read_notes(connection, number)
+        return render_template(
+            "round.html",
+            round=_line(row.to_dict()),
+            holes=[_plain(hole) for hole in holes.to_dict("records")],
+            entries=corrections.entries,
+            notes=notes,
+            seen=forms.mark_of(corrections),
+        )
+
+    @app.get(f"{_ROUND}/report")
+    def report(number: int) -> Response:
+        with _library_of_round(settings) as connection:
+            _, materials, recordings = read_round(connection, number)
+            notes = read_notes(connection, number)
+        page = round_report(round_tables(with_notes(rebuild_round(recordings, materials), notes)))
+        # The policy the report brings along allows its own scripts and nothing else; it holds as a header too.
+        found = re.search(r'<meta http-equiv="Content-Security-Policy" content="([^"]+)">', page)
+        if found is None:
+            abort(500)
+        answer = make_response(page)
+        policy = found[1].replace("&#39;", "'")
+        answer.headers["Content-Security-Policy"] = f"{policy}; frame-ancestors 'none'"
+        return answer
+
+    @app.get(_HOLE)
+    def one_hole(number: int, hole: int) -> str:
+        return _hole_page(settings, number, hole, said=["Set right."] if "done" in request.args else [])
+
+
+def _add_corrections(app: Flask, settings: WebSettings) -> None:
+    @app.post(f"{_HOLE}/shot")
+    def correct_shot(number: int, hole: int) -> str | AnyResponse:
+        with _library_of_round(settings) as connection:
+            _, materials, _ = read_round(connection, number)
+            shots = _of_round(read_shots(connection), number)
+            mine = [shot for shot in shots.to_dict("records") if _name_of(shot) == request.form.get("shot")]
+            if not mine or mine[0]["hole"] != hole:
+                _tell_of_change()
+            shot = mine[0]
+            bag = read_bag_bytes(materials.bag)
+            asked = forms.asked_of_shot(request.form, hole, shot["start_time"], bag, _plain(shot))
+            played = correct_round(connection, number, forms.adding_all(asked, _seen()))
+        return _after(settings, played, number, hole)
+
+    @app.post(f"{_HOLE}/score")
+    def correct_hole(number: int, hole: int) -> str | AnyResponse:
+        with _library_of_round(settings) as connection:
+            row = round_row(connection, number)
+            holes = _of_round(read_holes(connection), number)
+            mine = [one for one in holes.to_dict("records") if one["hole"] == hole]
+            visit = request.form.get("visit", "")
+            time = None
+            # Where a hole was played once its number says which playing is meant.
+            if len(mine) > 1:
+                moments = [one["first_time"] for one in mine if str(one["visit"]) == visit]
+                if not moments:
+                    _tell_of_change()
+                time = moments[0]
+            asked = forms.asked_of_hole(request.form, hole, time, row)
+            played = correct_round(connection, number, forms.adding_all(asked, _seen()))
+        return _after(settings, played, number, hole)
+
+    @app.post(f"{_ROUND}/undo")
+    def undo(number: int) -> AnyResponse:
+        with _library_of_round(settings) as connection:
+            change = forms.undoing(request.form.get("id", "")[:64], _seen())
+            correct_round(connection, number, change)
+        back = request.form.get("hole", "")
+        if re.fullmatch(r"[1-9]|[12][0-9]|3[0-6]", back):
+            return redirect(url_for("one_hole", number=number, hole=int(back), done=1), 303)
+        return redirect(url_for("review", number=number), 303)
+
+
+@cache
+def _own_style() -> str:
+    return (resources.files("trackgolf.web") / "serve.css").read_text(encoding="utf-8")
+
+
+def _seen() -> str:
+    return request.form.get("seen", "")
+
+
+def _tell_of_change() -> None:
+    raise forms.ConflictError(
+        "what this form is about is not in the round any more; nothing was changed",
+        None,
+        "Look at the round as it is now",
+    )
+
+
+def _after(settings: WebSettings, played: Round, number: int, hole: int) -> str | AnyResponse:
+    """Go back to the hole; where a correction does not fit the round, say so first."""
+    doubts = [note.text for note in played.notes if "correction" in note.text]
+    if doubts:
+        return _hole_page(settings, number, hole, said=["Set right.", *doubts])
+    return redirect(url_for("one_hole", number=number, hole=hole, done=1), 303)
+
+
+def _hole_page(settings: WebSettings, number: int, hole: int, *, said: list[str]) -> str:
+    with _library_of_round(settings) as connection:
+        row, materials, _ = read_round(connection, number)
+        holes = _of_round(read_holes(connection), number)
+        shots = _of_round(read_shots(connection), number)
+        corrections = read_corrections_of(connection, number)
+    numbers = holes["hole"].drop_duplicates().tolist()
+    zone = str(row["time_zone"])
+    playings = [
+        _plain(one)
+        | {
+            "shots_listed": [
+                _shot(shot, zone)
+                for shot in shots[(shots["hole"] == hole) & (shots["visit"] == one["visit"])].to_dict(
+                    "records"
+                )
+            ]
+        }
+        for one in holes[holes["hole"] == hole].to_dict("records")
+    ]
+    at = numbers.index(hole) if hole in numbers else None
+    return render_template(
+        "hole.html",
+        round=_line(row.to_dict()),
+        hole=hole,
+        playings=playings,
+        before=numbers[at - 1] if at else None,
+        after=numbers[at + 1] if at is not None and at + 1 < len(numbers) else None,
+        clubs=[club.name for club in read_bag_bytes(materials.bag).clubs],
+        lies=LIES,
+        end_lies=END_LIES,
+        last=corrections.entries[-1] if corrections.entries else None,
+        seen=forms.mark_of(corrections),
+        said=said,
+    )
+
+
+@contextlib.contextmanager
+def _library(settings: WebSettings) -> Iterator[sqlite3.Connection | None]:
+    """Open the library, if there is one."""
+    if not settings.library.exists():
+        yield None
+        return
+    with contextlib.closing(open_library(settings.library)) as connection:
+        yield connection
+
+
+@contextlib.contextmanager
+def _library_of_round(settings: WebSettings) -> Iterator[sqlite3.Connection]:
+    """Open the library for a round that it must have."""
+    with _library(settings) as connection:
+        if connection is None:
+            abort(404)
+        try:
+            round_row(connection, (request.view_args or {})["number"])
+        except LibraryError:
+            abort(404)
+        yield connection
+
+
+def _of_round(table: pd.DataFrame, number: int) -> pd.DataFrame:
+    found: pd.DataFrame = table[table["round"] == number]
+    return found
+
+
+def _plain(row: dict[Any, Any]) -> dict[str, Any]:
+    """Values with None for what is not known."""
+    return {
+        str(key): None if not isinstance(value, str) and pd.isna(value) else value
+        for key, value in row.items()
+    }
+
+
+def _line(row: dict[Any, Any]) -> dict[str, Any]:
+    start = local_time(row["start_time"], row["time_zone"])
+    return _plain(row) | {"when": f"{start:%Y-%m-%d %H:%M}"}
+
+
+def _name_of(shot: dict[Any, Any]) -> str:
+    """What names a shot in a form: the moment of its stroke, as in corrections."""
+    return str(shot["start_time"].isoformat())
+
+
+def _shot(shot: dict[Any, Any], zone: str) -> dict[str, Any]:
+    return _plain(shot) | {
+        "name": _name_of(shot),
+        "clock": f"{local_time(shot['start_time'], zone):%H:%M:%S}",
+    }
