@@ -5,12 +5,12 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from geo.errors import InputError
 
-__all__ = ["decode_text", "read_capped", "read_small_file", "write_text", "write_texts"]
+__all__ = ["decode_text", "file_faults", "read_capped", "read_small_file", "write_text", "write_texts"]
 
 # What a person writes by hand is a few kilobytes; anything near this is some other file.
 _MAX_BYTES = 20_000_000
@@ -181,6 +181,27 @@ def write_texts(files: Sequence[tuple[str | os.PathLike[str], str]]) -> None:
         for part, _ in staged:
             with contextlib.suppress(OSError):
                 part.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def file_faults(path: str | os.PathLike[str]) -> Iterator[None]:
+    """
+    Tell what the file system refuses while a file is written.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file, for the message.
+
+    Raises
+    ------
+    InputError
+        In place of any `OSError`.
+    """
+    try:
+        yield
+    except OSError as fault:
+        raise _unwritable(Path(path), fault) from fault
 
 
 def _stage(path: Path, text: str) -> Path:

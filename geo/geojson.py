@@ -250,7 +250,7 @@ def _geometry(value: Any) -> Any:
             return GeometryCollection(flat) if flat else None
         coordinates = _positions(value.get("coordinates"), _DEPTH[kind])  # type: ignore[index]
         geometry = shapely.geometry.shape({"type": kind, "coordinates": coordinates})
-    except (ValueError, TypeError, KeyError, IndexError, shapely.errors.ShapelyError):
+    except (ValueError, TypeError, KeyError, IndexError, OverflowError, shapely.errors.ShapelyError):
         return None
     return None if geometry.is_empty else geometry
 

@@ -136,12 +136,13 @@ def _whole(key: str) -> Callable[[object], int]:
 
 def _degrees(most: float) -> Callable[[object], float]:
     def read(value: object) -> float:
-        number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else math.nan
-        if math.isnan(number):
+        no_number = isinstance(value, float) and math.isnan(value)
+        if isinstance(value, bool) or not isinstance(value, int | float) or no_number:
             raise ValueError(f"is {quoted(value)}, not a number of degrees")
-        if abs(number) > most:
+        # Compared before it is made a float: JSON knows whole numbers that no float can hold.
+        if not -most <= value <= most:
             raise ValueError(f"is {quoted(value)}, not from -{most:g} to {most:g} degrees")
-        return number
+        return float(value)
 
     return read
 

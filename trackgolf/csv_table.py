@@ -17,6 +17,8 @@ __all__ = ["parse_number", "read_csv_table"]
 _DELIMITERS = (",", ";", "\t")
 # What spreadsheets and people put where nothing is known.
 _BLANKS = frozenset({"", "-", "–", "—", "n/a", "na", "nan", "none", "null", "?"})
+# Names of columns in a message, in letters.
+_LONGEST_LIST = 200
 _SEPARATOR_LINE = re.compile(r"""^"?sep=(.)"?\s*$""", re.IGNORECASE)
 
 
@@ -135,13 +137,18 @@ def parse_number(text: str) -> float | None:
     if text.lower() in _BLANKS:
         return None
     if not re.fullmatch(r"[+-]?\d*[.,]?\d+([.,])?", text, re.ASCII):
-        message = f"{text!r} is not a number"
+        message = f"{_cut(text)!r} is not a number"
         raise ValueError(message)
     number = float(text.replace(",", "."))
     if not math.isfinite(number):
-        message = f"{text[:20]!r} is too large"
+        message = f"{_cut(text)!r} is too large"
         raise ValueError(message)
     return number
+
+
+def _cut(text: str, longest: int = 40) -> str:
+    """Cut a text to what fits a message."""
+    return text if len(text) <= longest else f"{text[: longest - 4]} ..."
 
 
 def _column_name(cell: str) -> str:
@@ -154,10 +161,10 @@ def _header_faults(names: list[str], required: Collection[str], line_number: int
     missing = [name for name in required if name not in names]
     faults = []
     if missing:
-        listed = ", ".join(repr(name) for name in names if name)
+        listed = _cut(", ".join(repr(_cut(name)) for name in names if name), _LONGEST_LIST)
         faults.append(f"line {line_number}: no column {' or '.join(missing)} in the header ({listed})")
     doubled = sorted({name for name in names if name and names.count(name) > 1})
-    faults += [f"line {line_number}: the column {name!r} is there twice" for name in doubled]
+    faults += [f"line {line_number}: the column {_cut(name)!r} is there twice" for name in doubled]
     return faults
 
 

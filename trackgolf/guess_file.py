@@ -13,6 +13,7 @@ import pandas as pd
 import shapely
 
 from geo.errors import raise_faults
+from geo.files import decode_text
 from geo.frame import LocalFrame
 from geo.geojson import geojson_geometry, geojson_text
 from trackgolf.course import Course, read_course
@@ -38,6 +39,8 @@ _ABOUT = (
 )
 # The outline that carries a course's name runs this far around its holes [m].
 _OUTLINE_M = 40.0
+# No course numbers its holes higher; Python refuses to read thousands of digits.
+_MOST_DIGITS = 3
 
 
 def guessed_geojson(course: Course, confidence: Mapping[int, float] | None = None) -> dict[str, Any]:
@@ -91,11 +94,24 @@ def confirmed_holes(path: str | Path) -> tuple[int, ...]:
     tuple of int
         Numbers of the holes whose line says ``guessed=confirmed``; none where the file is not there or is no file of
         guessed holes.
+
+    Raises
+    ------
+    CourseError
+        If it cannot be understood but speaks of confirmed holes: work that is not to be lost for a comma.
     """
     try:
-        document = json.loads(Path(path).read_text(encoding="utf-8-sig"))
+        text = decode_text(Path(path).read_bytes())
     except (OSError, ValueError):
         return ()
+    try:
+        document = json.loads(text)
+    except (ValueError, RecursionError) as fault:
+        if CONFIRMED not in text.lower():
+            return ()
+        line = f" at line {fault.lineno}" if isinstance(fault, json.JSONDecodeError) else ""
+        what = f"the JSON breaks off or is damaged{line}, and speaks of confirmed holes"
+        raise CourseError(what, str(path), "Mend it, or move it away") from fault
     features = document.get("features") if isinstance(document, dict) else None
     numbers = set()
     for feature in features if isinstance(features, list) else []:
@@ -103,7 +119,7 @@ def confirmed_holes(path: str | Path) -> tuple[int, ...]:
         if not isinstance(tags, dict) or tags.get("golf") != "hole":
             continue
         said, number = str(tags.get("guessed", "")).strip().lower(), str(tags.get("ref", "")).strip()
-        if said == CONFIRMED and number.isdecimal():
+        if said == CONFIRMED and number.isdecimal() and len(number) <= _MOST_DIGITS:
             numbers.add(int(number))
     return tuple(sorted(numbers))
 

@@ -72,9 +72,9 @@ def prepare_folder(out: str | Path) -> Path:
         If it cannot be made or is a file.
     """
     folder = Path(out)
-    if folder.is_file():
-        raise InputError("this is a file, not a folder", str(out), "Give another --out")
     try:
+        if folder.is_file():
+            raise InputError("this is a file, not a folder", str(out), "Give another --out")
         folder.mkdir(parents=True, exist_ok=True)
         probe = folder / ".trackgolf-probe"
         probe.write_bytes(b"")

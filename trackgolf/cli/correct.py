@@ -22,6 +22,8 @@ __all__ = ["correct"]
 # Options that name what a shot is, and the correction and its key that say so.
 _OF_SHOT = ("club", "lie", "end_lie", "penalty", "to_hole")
 _OF_HOLE = ("putts", "penalties", "strokes")
+# A note's id is `n` and a number that the library counts up.
+_LONGEST_ID = 20
 
 
 class _Place(click.ParamType):  # type: ignore[type-arg]  # older clicks know no argument
@@ -307,7 +309,7 @@ def _take_note_back(connection: sqlite3.Connection, number: int, name: str) -> N
     from trackgolf.errors import InputError
     from trackgolf.library.correcting import remove_note
 
-    if not name[1:].isdigit():
+    if not (name[1:].isascii() and name[1:].isdecimal() and len(name) <= _LONGEST_ID):
         raise InputError(
             f"{name[:40]!r} names no note or correction", "--take-back", "Name it as it is listed"
         )

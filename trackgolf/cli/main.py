@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import sys
 from collections.abc import Sequence
 from typing import Any
@@ -64,6 +65,10 @@ class _CommandGroup(click.Group):
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
         """Run a command; wrong arguments are told in one line, like every other input that cannot be used."""
         extra.setdefault("prog_name", "trackgolf")
+        for stream in (sys.stdout, sys.stderr):
+            # A file name that is no text, or a console without dashes, is no reason to fail when the work is done.
+            if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+                stream.reconfigure(errors="backslashreplace")
         if not extra.pop("standalone_mode", True):
             return super().main(args, standalone_mode=False, **extra)
         try:

@@ -352,6 +352,6 @@ def _days(column: pd.Series) -> Floats:
     """Days as numbers, whatever the column holds."""
     if pd.api.types.is_numeric_dtype(column):
         return column.to_numpy(dtype=float, na_value=np.nan)
-    times = pd.to_datetime(column, utc=True, errors="coerce")
+    times = pd.to_datetime(column, utc=True, errors="coerce", format="ISO8601")
     since = (times - pd.Timestamp("2000-01-01", tz="UTC")) / pd.Timedelta(days=1)
     return np.asarray(since, dtype=float)

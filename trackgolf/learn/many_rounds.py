@@ -13,10 +13,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geo.errors import raise_faults
 from geo.files import decode_text, read_small_file
 from trackgolf.csv_table import read_csv_table
 from trackgolf.errors import InputError
+from trackgolf.learn._cells import check_flags, check_numbers, check_texts
 from trackgolf.learn.shot_evidence import with_leaves
+from trackgolf.shots import SHOT_COLUMNS
 
 __all__ = ["ManyRounds", "join_rounds", "read_folders", "read_library"]
 
@@ -45,6 +48,8 @@ _HOLE_NUMBERS = (
     "strokes",
 )
 _HOLE_NEEDED = ("hole", "shots", "strokes")
+_SHOT_TEXTS = ("club", "club_source", "start_time", "lie", "end_lie", "note")
+_SHOT_FLAGS = ("detour", "corrected")
 _SHOT_NEEDED = ("hole", "shot", "club", "club_source", "distance_m", "leave_m", "lie", "end_lie")
 
 
@@ -192,21 +197,33 @@ def _read_shots(path: Path) -> pd.DataFrame:
     try:
         document = json.loads(decode_text(read_small_file(path, InputError, "file of shots")))
         rows: list[dict[str, Any]] = [dict(feature["properties"]) for feature in document["features"]]
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError("this is no file of shots", str(path), "Rebuild the round anew") from error
-    table = pd.DataFrame(rows)
-    missing = [name for name in (*_SHOT_NEEDED, "start_time") if name not in table]
+    table = pd.DataFrame(
+        {name: pd.Series([row.get(name) for row in rows], dtype=object) for name in SHOT_COLUMNS}
+    )
+    missing = [
+        name for name in (*_SHOT_NEEDED, "start_time") if not rows or not any(name in row for row in rows)
+    ]
     if missing:
         raise InputError(f"the shots have no {', '.join(missing)}", str(path), "Rebuild the round anew")
-    return table.drop(columns="invented", errors="ignore")
+    table = table[[name for name in SHOT_COLUMNS if any(name in row for row in rows)]]
+    faults: list[str] = []
+    places = [f"shot {number} of the file" for number in range(1, len(rows) + 1)]
+    numbers = [name for name in SHOT_COLUMNS if name not in (*_SHOT_TEXTS, *_SHOT_FLAGS)]
+    table = check_numbers(table, numbers, places, faults, needed=("hole", "shot"))
+    table = check_texts(table, _SHOT_TEXTS, places, faults)
+    table = check_flags(table, _SHOT_FLAGS, places, faults)
+    raise_faults(InputError, faults, str(path), "Rebuild the round anew")
+    return table
 
 
 def _read_holes(path: Path) -> pd.DataFrame:
     rows = read_csv_table(path, InputError, kind="table of holes", required=_HOLE_NEEDED)
     table = pd.DataFrame([cells for _, cells in rows])
     if table.empty:
-        table = pd.DataFrame(columns=list(_HOLE_NUMBERS))
-    return _numeric(table, _HOLE_NUMBERS)
+        return _numeric(pd.DataFrame(columns=list(_HOLE_NUMBERS)), _HOLE_NUMBERS)
+    return _checked(path, rows, table, _HOLE_NUMBERS, ("hole",))
 
 
 def _read_comparison(path: Path) -> pd.DataFrame:
@@ -216,7 +233,21 @@ def _read_comparison(path: Path) -> pd.DataFrame:
     table = pd.DataFrame([cells for _, cells in rows])
     if table.empty:
         return pd.DataFrame(columns=["hole", "shot", *_PLANNED])
-    return _numeric(table, ("hole", "shot", *(str(name) for name in table if str(name).endswith("_m"))))
+    numbers = ("hole", "shot", *(str(name) for name in table if str(name).endswith("_m")))
+    return _checked(path, rows, table, numbers, ("hole", "shot"))
+
+
+def _checked(
+    path: Path,
+    rows: Sequence[tuple[int, dict[str, str]]],
+    table: pd.DataFrame,
+    numbers: Sequence[str],
+    needed: Sequence[str],
+) -> pd.DataFrame:
+    faults: list[str] = []
+    table = check_numbers(table, numbers, [f"line {line}" for line, _ in rows], faults, needed=needed)
+    raise_faults(InputError, faults, str(path), "Rebuild the round anew")
+    return table
 
 
 def _numeric(table: pd.DataFrame, names: Sequence[str]) -> pd.DataFrame:

@@ -247,6 +247,8 @@ def add_note(
     said = " ".join("".join(char if char.isprintable() else " " for char in text).split())
     if not said or (shot is not None and hole is None):
         raise LibraryError("the note is empty" if not said else "a shot is named without its hole", "--note")
+    if max(hole or 0, shot or 0) > sql.LARGEST_NUMBER:
+        raise LibraryError("there is no such hole or shot", "--note", "Name one that was played")
     with writing(connection):
         connection.execute(sql.ADD_NOTE, (number, hole, shot, said[:2000], store.iso_time(datetime.now(UTC))))
 
@@ -269,10 +271,15 @@ def remove_note(connection: sqlite3.Connection, number: int, note: int) -> None:
     LibraryError
         If the round has no such note.
     """
+    round_row(connection, number)
     with writing(connection):
-        gone = connection.execute(sql.DELETE_NOTE, (number, note)).rowcount
+        gone = 0
+        if note <= sql.LARGEST_NUMBER:
+            gone = connection.execute(sql.DELETE_NOTE, (number, note)).rowcount
     if not gone:
-        raise LibraryError(f"round {number} has no note {note}", do="See its notes with: trackgolf correct")
+        raise LibraryError(
+            f"round {number} has no note {str(note)[:20]}", do="See its notes with: trackgolf correct"
+        )
 
 
 def read_notes(connection: sqlite3.Connection, number: int) -> list[RoundNote]:

@@ -17,7 +17,7 @@ import pyogrio
 import shapely
 
 from geo.clean import keep_near
-from geo.files import write_text
+from geo.files import file_faults, write_text
 from geo.frame import LocalFrame
 from geo.geojson import geojson_geometry, geojson_text
 from geo.gpx import write_gpx
@@ -317,6 +317,13 @@ def _gpx(export: Export) -> str:
 
 def _write_geopackage(export: Export, place: Path) -> None:
     """Write all tables as layers of one GeoPackage (OGC 12-128r19)."""
+    with file_faults(place):
+        _fill_geopackage(export, place)
+
+
+def _fill_geopackage(export: Export, place: Path) -> None:
+    if place.is_dir():
+        raise InputError("cannot be written (it is a folder)", str(place), "Name a file to write")
     place.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".trackgolf-", dir=place.parent) as folder:
         part = Path(folder) / "export.gpkg"

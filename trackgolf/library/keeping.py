@@ -12,6 +12,8 @@ from geo.clean import keep_near
 from geo.errors import InputError
 from geo.gpx import GpxFile, PointAccount
 from trackgolf.course import Course
+from trackgolf.errors import LibraryError
+from trackgolf.library.packing import DAMAGED
 
 __all__ = ["count_near", "course_lines", "keep_recording", "lines_bytes", "lines_from_bytes"]
 
@@ -66,10 +68,18 @@ def lines_from_bytes(content: bytes) -> shapely.MultiLineString:
     -------
     shapely.MultiLineString
         The lines.
+
+    Raises
+    ------
+    LibraryError
+        If they were damaged meanwhile.
     """
-    lines = shapely.from_wkb(content)
+    try:
+        lines = shapely.from_wkb(content)
+    except (shapely.errors.ShapelyError, TypeError) as fault:
+        raise LibraryError(*DAMAGED) from fault
     if not isinstance(lines, shapely.MultiLineString):
-        raise TypeError(f"not lines: {lines.geom_type}")
+        raise LibraryError(*DAMAGED)
     return lines
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import zipfile
 import zlib
 from typing import Any
 
@@ -13,8 +14,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from geo.gpx import GpxFile, PointAccount
+from trackgolf.errors import LibraryError
 
 __all__ = [
+    "DAMAGED",
     "digest_of",
     "pack_bytes",
     "pack_recording",
@@ -28,6 +31,12 @@ _NUMBERS = ("lon_deg", "lat_deg", "ele_m", "hdop")
 _MOST_DECIMALS = 9
 # Whole numbers up to here are exact as doubles, and so is a power of ten this small (IEEE 754).
 _LARGEST_EXACT = 2.0**53
+_BROKEN = (zipfile.BadZipFile, zlib.error)
+DAMAGED = (
+    "what is kept of a round, course or bag is damaged",
+    "the library",
+    "Take a backup copy in its place",
+)
 
 
 def digest_of(*parts: bytes | None) -> str:
@@ -85,8 +94,16 @@ def unpack_bytes(packed: bytes) -> bytes:
     -------
     bytes
         As it was.
+
+    Raises
+    ------
+    LibraryError
+        If it was damaged meanwhile.
     """
-    return zlib.decompress(packed)
+    try:
+        return zlib.decompress(packed)
+    except (zlib.error, TypeError) as fault:
+        raise LibraryError(*DAMAGED) from fault
 
 
 def recording_digest(points: pd.DataFrame) -> str:
@@ -171,7 +188,19 @@ def unpack_recording(packed: bytes) -> GpxFile:
     -------
     geo.gpx.GpxFile
         As it was.
+
+    Raises
+    ------
+    LibraryError
+        If it was damaged meanwhile.
     """
+    try:
+        return _unpacked(packed)
+    except (ValueError, KeyError, TypeError, IndexError, OSError, EOFError, *_BROKEN) as fault:
+        raise LibraryError(*DAMAGED) from fault
+
+
+def _unpacked(packed: bytes) -> GpxFile:
     with np.load(io.BytesIO(packed), allow_pickle=False) as archive:
         arrays = {name: archive[name] for name in archive.files}
     about = json.loads(arrays["about"].tobytes().decode("utf-8"))

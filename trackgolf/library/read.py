@@ -177,7 +177,8 @@ def round_row(connection: sqlite3.Connection, number: int) -> pd.Series:
     LibraryError
         If there is no such round.
     """
-    found = connection.execute(sql.ROUNDS, _choice(connection, None, None) | {"round": number}).fetchall()
+    wanted = _choice(connection, None, None) | {"round": number}
+    found = connection.execute(sql.ROUNDS, wanted).fetchall() if number <= sql.LARGEST_NUMBER else []
     if not found:
         last = connection.execute(sql.LAST_ROUND).fetchone()[0]
         do = "Import a round first" if last is None else "See the numbers with: trackgolf rounds"

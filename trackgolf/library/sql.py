@@ -6,6 +6,7 @@ from trackgolf.library.columns import COUNTS, RESULTS
 
 __all__ = [
     "APPLICATION_ID",
+    "LARGEST_NUMBER",
     "MIGRATIONS",
     "SCHEMA_VERSION",
     "delete_results",
@@ -15,6 +16,8 @@ __all__ = [
 
 # "TGLF" as a number, in the place where SQLite keeps whose file this is.
 APPLICATION_ID = 0x54474C46
+# Source: SQLite, "Datatypes In SQLite", 2: an INTEGER is a signed integer of at most eight bytes.
+LARGEST_NUMBER = 2**63 - 1
 
 # One step a version of the schema, never changed once it was given to people.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
