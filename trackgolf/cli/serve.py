@@ -57,7 +57,9 @@ def serve(*, port: int, no_browser: bool, host: str, library_path: Path | None) 
         warn(
             "others in your network reach this page, and what is sent is not encrypted; use it among people you trust"
         )
-        click.echo(f"Whoever opens it must give this token: {token}")
+        click.echo(
+            f"Whoever opens it, by the address of this machine and the same port, must give this token: {token}"
+        )
     if not no_browser:
         webbrowser.open(address)
     server.run()

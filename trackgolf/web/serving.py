@@ -96,7 +96,8 @@ def page_address(settings: WebSettings) -> str:
     Returns
     -------
     str
-        An address.
+        An address; where all addresses of this machine are served, the one
+        that leads from it to itself.
 
     Examples
     --------
@@ -104,5 +105,7 @@ def page_address(settings: WebSettings) -> str:
     >>> page_address(WebSettings(Path("invented.sqlite"), 8765, "::1"))
     'http://[::1]:8765/'
     """
-    name = f"[{settings.address}]" if ":" in settings.address else settings.address
+    every = {"0.0.0.0": "127.0.0.1", "::": "::1"}  # noqa: S104
+    address = every.get(settings.address, settings.address)
+    name = f"[{address}]" if ":" in address else address
     return f"http://{name}:{settings.port}/"

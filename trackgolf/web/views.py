@@ -15,6 +15,7 @@ import pandas as pd
 from flask import Flask, Response, abort, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from geo.units import to_yards
 from reports.base import theme_style
 from reports.offline import own_file
 from reports.page import round_report
@@ -135,7 +136,8 @@ def _add_round(app: Flask, settings: WebSettings) -> None:
         found = re.search(r'<meta http-equiv="Content-Security-Policy" content="([^"]+)">', page)
         if found is None:
             abort(500)
-        answer = make_response(page)
+        back = render_template("back.html", number=number)
+        answer = make_response(page.replace('<header class="head">', f'<header class="head">{back}', 1))
         policy = found[1].replace("&#39;", "'")
         answer.headers["Content-Security-Policy"] = f"{policy}; frame-ancestors 'none'"
         return answer
@@ -220,6 +222,7 @@ def _hole_page(settings: WebSettings, number: int, hole: int, *, said: list[str]
         holes = _of_round(read_holes(connection), number)
         shots = _of_round(read_shots(connection), number)
         corrections = read_corrections_of(connection, number)
+    bag = read_bag_bytes(materials.bag)
     numbers = holes["hole"].drop_duplicates().tolist()
     zone = str(row["time_zone"])
     playings = [
@@ -242,7 +245,8 @@ def _hole_page(settings: WebSettings, number: int, hole: int, *, said: list[str]
         playings=playings,
         before=numbers[at - 1] if at else None,
         after=numbers[at + 1] if at is not None and at + 1 < len(numbers) else None,
-        clubs=[club.name for club in read_bag_bytes(materials.bag).clubs],
+        clubs=[club.name for club in bag.clubs],
+        length=lambda length_m: _length(length_m, bag.units),
         lies=LIES,
         end_lies=END_LIES,
         last=corrections.entries[-1] if corrections.entries else None,
@@ -290,6 +294,10 @@ def _plain(row: dict[Any, Any]) -> dict[str, Any]:
 def _line(row: dict[Any, Any]) -> dict[str, Any]:
     start = local_time(row["start_time"], row["time_zone"])
     return _plain(row) | {"when": f"{start:%Y-%m-%d %H:%M}"}
+
+
+def _length(length_m: float, units: str) -> str:
+    return f"{to_yards(length_m):.0f} yd" if units == "yd" else f"{length_m:.0f} m"
 
 
 def _name_of(shot: dict[Any, Any]) -> str:

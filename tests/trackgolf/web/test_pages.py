@@ -1,6 +1,7 @@
 """Rounds come in, are shown, set right and set back, without any script."""
 
 import io
+import re
 import zipfile
 
 import pytest
@@ -39,6 +40,18 @@ class TestShown:
         report = visitor.get("/rounds/1/report")
         assert report.status_code == 200
         assert "Invented Links" in report.text
+        assert report.text.count('<a href="/rounds/1">') == 1
+
+    def test_lengths_are_in_the_units_of_the_bag(self, visitor, tmp_path, invented_files):
+        # Derived: from (0, 0) to (5, 150) are 150.1 m; the invented tee shot ends there, 164 yd away.
+        assert re.search(r"1\. <b>.*, (149|150|151) m, from tee", visitor.get(HOLE).text)
+        bag = invented.bag().replace('units = "m"', 'units = "yd"').encode()
+        browser = visit(WebSettings(tmp_path / "yards.sqlite", PORT))
+        browser.post("/import", {
+            "tracks": as_file(invented_files / "round_000.gpx"), "bag": (io.BytesIO(bag), "bag.toml"),
+            "course_file": as_file(invented_files / "course.geojson"),
+        })  # fmt: skip
+        assert re.search(r"1\. <b>.*, (163|164|165) yd, from tee", browser.get(HOLE).text)
 
     def test_a_library_that_is_not_there_yet(self, tmp_path):
         browser = visit(WebSettings(tmp_path / "none.sqlite", PORT))

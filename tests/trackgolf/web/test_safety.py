@@ -1,10 +1,13 @@
 """Nobody but the person at the page gets in, and no request breaks or fills anything."""
 
+import contextlib
+import http.client
 import re
 import select
 import socket
 import subprocess
 import sys
+import threading
 import time
 import urllib.request
 from pathlib import Path
@@ -20,6 +23,7 @@ from trackgolf.cli import main
 from trackgolf.errors import InputError
 from trackgolf.library.correcting import read_corrections_of
 from trackgolf.library.opening import open_library
+from trackgolf.library.read import read_holes, read_rounds, read_shots
 from trackgolf.web.serving import bind
 from trackgolf.web.settings import WebSettings, is_loopback
 
@@ -249,6 +253,28 @@ class TestServed:
         assert resident_mb(process.pid) - before < 30
         assert entries(library) == ()
 
+    def test_killed_during_an_upload_keeps_whole_rounds(self, served, library, invented_files):
+        process, port = served
+        browser = Sender(port)
+        names = ["round_001.gpx", "round_002.gpx"]
+        sender = threading.Thread(target=browser.upload, args=([invented_files / name for name in names],))
+        sender.start()
+        end = time.monotonic() + 60
+        while rounds(library) < 2:
+            assert time.monotonic() < end
+            time.sleep(0.005)
+        process.kill()
+        sender.join(30)
+        connection = open_library(library)
+        try:
+            assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+            kept = read_rounds(connection)["round"].tolist()
+            # Derived: every round of the invented course has three holes and seven shots.
+            assert read_holes(connection).groupby("round").size().to_dict() == dict.fromkeys(kept, 3)
+            assert read_shots(connection).groupby("round").size().to_dict() == dict.fromkeys(kept, 7)
+        finally:
+            connection.close()
+
     def test_listens_to_this_machine_only(self, served):
         _, port = served
         # Source: RFC 1122, 3.2.1.3: all of 127.0.0.0/8 is this host; bound to one address, another of it is not served.
@@ -258,6 +284,34 @@ class TestServed:
     def test_help_says_who_can_look(self):
         told = CliRunner().invoke(main, ["serve", "--help"])
         assert "this machine only" in told.output
+
+
+def rounds(library):
+    connection = open_library(library)
+    try:
+        return len(read_rounds(connection))
+    finally:
+        connection.close()
+
+
+class Sender:
+    """Sends a form of files as a browser does."""
+
+    def __init__(self, port):
+        self.base = f"http://127.0.0.1:{port}"
+
+    def upload(self, paths):
+        with urllib.request.urlopen(f"{self.base}/import", timeout=30) as answer:
+            cookie = answer.headers["Set-Cookie"].split(";")[0]
+            fields = hidden(answer.read().decode())
+        parts = [f'--b\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n' for name, value in fields.items()]  # fmt: skip
+        parts += [f'--b\r\nContent-Disposition: form-data; name="tracks"; filename="{path.name}"\r\n\r\n{path.read_text()}\r\n' for path in paths]  # fmt: skip
+        headers = {"Cookie": cookie, "Origin": self.base, "Content-Type": "multipart/form-data; boundary=b"}
+        asked = urllib.request.Request(
+            f"{self.base}/import", "".join([*parts, "--b--\r\n"]).encode(), headers
+        )
+        with contextlib.suppress(OSError, http.client.HTTPException):
+            urllib.request.urlopen(asked, timeout=60).close()
 
 
 def resident_mb(pid):
