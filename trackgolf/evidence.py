@@ -8,7 +8,7 @@ from copy import copy
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
+from scipy.special import expit, log_ndtr
 
 from trackgolf.ground import HoleGround, stations
 from trackgolf.settings import RoundSettings
@@ -397,7 +397,7 @@ def aimed_log_density(
     across = ((x1 - x0) * (aim_y - y0) - (y1 - y0) * (aim_x - x0)) / norm
 
     reach = shooter.longest_m * 1.05
-    reachable = 1.0 / (1.0 + np.exp((left - reach) / (0.06 * reach)))
+    reachable = expit((reach - left) / (0.06 * reach))
     meant = settings.aim_green * reachable
     meant = np.where(left < 0.45 * shooter.longest_m, 0.85, meant)
     green_spread = np.hypot(
@@ -450,6 +450,6 @@ def _normal_pdf(value: Floats, mean: Floats | float, spread: Floats) -> Floats:
 def _even_pdf(value: Floats, longest: Floats, error: Floats) -> Floats:
     """Evenly spread between nothing and the longest, its edges softened by the error."""
     soft = np.maximum(error, 0.5)
-    inside = 1.0 / (1.0 + np.exp(-value / (0.6 * soft))) / (1.0 + np.exp((value - longest) / (0.6 * soft)))
+    inside = expit(value / (0.6 * soft)) * expit((longest - value) / (0.6 * soft))
     density: Floats = inside / longest
     return density
