@@ -172,6 +172,7 @@ def main() -> None:
     parser.add_argument(
         "--out", type=Path, default=Path(trackgolf.__file__).parent / "data" / "stand_net.json"
     )
+    parser.add_argument("--warm", action="store_true", help="go on from the network that is there")
     parser.add_argument("--seed", type=int, default=0)
     options = parser.parse_args()
     options.cache.mkdir(parents=True, exist_ok=True)
@@ -185,7 +186,7 @@ def main() -> None:
         if options.prepare:
             return
         every = np.vstack([prepare(*job)["inputs"] for job in jobs])
-        net = fresh(stand_net(), every, options.units)
+        net = stand_net() if options.warm else fresh(stand_net(), every, options.units)
         names = ("hidden", "out", "straight")
         first = {name: np.zeros_like(getattr(net, name)) for name in names}
         second = {name: np.zeros_like(getattr(net, name)) for name in names}
@@ -242,7 +243,7 @@ def write(options: argparse.Namespace, net: StandNet, losses: tuple[float, float
     last = options.first + options.rounds - 1
     record = {
         "about": "what a stand that is a stroke looks like; see trackgolf/stand_net.py",
-        "fitted_by": f"python -m tests.benchmarks.fit_stands --rounds {options.rounds} --passes {options.passes} --units {options.units}",
+        "fitted_by": f"python -m tests.benchmarks.fit_stands --rounds {options.rounds} --passes {options.passes} --units {options.units}{' --warm' if options.warm else ''}",
         "fitted_on": f"simulated rounds of {len(ROWS)} kinds, seeds {options.first} to {last}, worlds of tests/benchmarks/worlds.py",
         "cross_entropy": [round(value, 5) for value in losses],
         "inputs": [*FEATURES, *CONTEXT],
