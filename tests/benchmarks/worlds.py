@@ -19,6 +19,6 @@ def tuning_world(seed: int) -> dict[str, float | bool]:
     return {
         "bustle": float(rng.choice([0.0, rng.uniform(0.0, 1.0)], p=[0.3, 0.7])),
         "alone": bool(rng.random() < 0.35),
-        "dwell": float(np.exp(rng.uniform(-0.7, 0.7))),
-        "noise": float(np.exp(rng.uniform(-0.3, 0.7))),
+        "dwell": float(np.exp(rng.uniform(-0.5, 0.5))),
+        "noise": float(np.exp(rng.uniform(-0.3, 0.3))),
     }
