@@ -80,7 +80,7 @@ def asked_of_shot(
         known = bag.find_club(club)
         if known is None:
             raise InputError(f"{club[:40]!r} is not in the bag", "club", "Choose one of the list")
-        if known.name != shot["club"] or shot["club_source"] == "inferred":
+        if known.name != shot["club"] or shot["club_source"] in ("inferred", "plan"):
             asked.append(base | {"what": "club", "club": known.name})
     for key in ("lie", "end_lie"):
         value = form.get(key, "").strip()

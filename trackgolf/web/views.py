@@ -30,6 +30,7 @@ from trackgolf.library.rebuild import local_time, rebuild_round
 from trackgolf.reconstruct import Round
 from trackgolf.tables import round_tables
 from trackgolf.web import forms
+from trackgolf.web.entry_words import entry_words
 from trackgolf.web.safety import give_pass
 from trackgolf.web.settings import WebSettings
 from trackgolf.web.uploads import import_uploads
@@ -121,7 +122,10 @@ def _add_round(app: Flask, settings: WebSettings) -> None:
             "round.html",
             round=_line(row.to_dict()),
             holes=[_plain(hole) for hole in holes.to_dict("records")],
-            entries=corrections.entries,
+            entries=[
+                {"id": entry.id, "note": entry.note, "words": entry_words(entry, str(row["time_zone"]))}
+                for entry in corrections.entries
+            ],
             notes=notes,
             seen=forms.mark_of(corrections),
         )
@@ -249,7 +253,7 @@ def _hole_page(settings: WebSettings, number: int, hole: int, *, said: list[str]
         length=lambda length_m: _length(length_m, bag.units),
         lies=LIES,
         end_lies=END_LIES,
-        last=corrections.entries[-1] if corrections.entries else None,
+        last=entry_words(corrections.entries[-1], zone) if corrections.entries else None,
         seen=forms.mark_of(corrections),
         said=said,
     )

@@ -147,8 +147,17 @@ class TestCorrect:
         second = self.shots(library).iloc[1]
         assert (second["club"], second["club_source"], second["lie"]) == ("5 wood", "corrected", "bunker")
         assert second["penalty"] == 1
-        assert "thin" in visitor.get("/rounds/1").text
+        page = visitor.get("/rounds/1").text
+        assert "thin" in page
+        assert re.search(r"hole 1, \d\d:\d\d:\d\d: club 5 wood", page)
+        assert "played from bunker" in page
         assert "Set right." in visitor.get(told.location).text
+
+    def test_a_guessed_club_can_be_affirmed(self, visitor, library):
+        club = self.shots(library).iloc[1]["club"]
+        assert self.fix(visitor, 2, club=club).status_code == 303
+        assert self.shots(library).iloc[1]["club_source"] == "corrected"
+        assert self.fix(visitor, 2, club=club).status_code == 400
 
     def test_remove_then_undo_is_as_before(self, visitor, library):
         before = self.shots(library)
