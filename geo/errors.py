@@ -7,6 +7,8 @@ from collections.abc import Sequence
 __all__ = ["InputError", "raise_faults"]
 
 _MOST_FAULTS = 20
+# Letters of one fault; what quotes a file can have any length.
+_LONGEST = 600
 
 
 class InputError(Exception):
@@ -37,10 +39,10 @@ class InputError(Exception):
         self, what: str, where: str | None = None, do: str | None = None, *, faults: Sequence[str] = ()
     ) -> None:
         super().__init__(what)
-        self.what = _one_line(what)
+        self.what = _cut(_one_line(what))
         self.where = None if where is None else _one_line(where)
         self.do = None if do is None else _one_line(do)
-        self.faults = tuple(_one_line(fault) for fault in faults)
+        self.faults = tuple(_cut(_one_line(fault)) for fault in faults)
 
     def __str__(self) -> str:
         head = f"{self.where}: " if self.where else ""
@@ -81,3 +83,7 @@ def raise_faults(kind: type[InputError], faults: Sequence[str], where: str, do: 
 def _one_line(text: str) -> str:
     """Keep control characters and line ends of a user's text out of a message."""
     return "".join(char if char.isprintable() else " " for char in text).strip()
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]} (and more)"

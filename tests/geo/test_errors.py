@@ -20,3 +20,9 @@ def test_many_faults_are_capped_at_twenty():
 
 def test_no_fault_is_no_error():
     raise_faults(InputError, [], "course.geojson")
+
+
+def test_a_quotation_without_end_is_cut():
+    told = str(InputError("x" * 10_000, "file", faults=["y" * 10_000]))
+    assert max(map(len, told.split("\n"))) < 700
+    assert told.count("(and more)") == 2
