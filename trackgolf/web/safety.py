@@ -48,6 +48,8 @@ def guard(app: Flask, settings: WebSettings) -> None:
     def _check() -> tuple[str, int] | None:
         if not host_is_ours(request.headers.get("Host", ""), settings):
             abort(403, "This name is not one of this page.")
+        if _built_in_elsewhere(request):
+            abort(403, "Another page asked for this.")
         if request.method not in ("GET", "HEAD"):
             if not origin_is_ours(request):
                 abort(403, "This change was asked for by another page.")
@@ -189,6 +191,16 @@ def give_pass(response: AnyResponse, settings: WebSettings) -> None:
         The secret.
     """
     response.set_cookie(settings.cookie, pass_cookie(settings), httponly=True, samesite="Strict", path="/")
+
+
+def _built_in_elsewhere(asked: Request) -> bool:
+    """Say whether another site asks for more than to be left for a page of ours: each page costs work."""
+    if asked.headers.get("Sec-Fetch-Site") not in ("cross-site", "same-site"):
+        return False
+    return (asked.headers.get("Sec-Fetch-Mode"), asked.headers.get("Sec-Fetch-Dest")) != (
+        "navigate",
+        "document",
+    )
 
 
 def _mark(settings: WebSettings, what: str) -> str:

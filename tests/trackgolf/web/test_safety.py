@@ -100,6 +100,22 @@ class TestChanges:
         assert len(entries(library)) == 2
 
 
+class TestBuiltInElsewhere:
+    # Source: W3C, Fetch Metadata Request Headers: modes and destinations of pictures, frames and links.
+    @pytest.mark.parametrize(
+        ("mode", "dest", "status"),
+        [
+            ("no-cors", "image", 403),
+            ("navigate", "iframe", 403),
+            ("cors", "empty", 403),
+            ("navigate", "document", 200),
+        ],
+    )
+    def test_only_a_link_leads_here(self, visitor, mode, dest, status):
+        headers = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": mode, "Sec-Fetch-Dest": dest}
+        assert visitor.get("/rounds/1/report", headers=headers).status_code == status
+
+
 class TestAnswers:
     @pytest.mark.parametrize(
         "path", ["/", "/import", "/style.css", "/rounds/1", HOLE, "/rounds/1/report", "/none"]
