@@ -91,6 +91,6 @@ def test_the_example_of_the_readme(monkeypatch, capsys):
     monkeypatch.chdir(TOP)
     names = {}
     exec(compile(block, "README.md", "exec"), names)
-    # Source: demo_tracks/rounds.csv is not used here; the demo's course has 18 holes, its card 18 rows.
+    # Derived: demo_tracks/nuala/may_watch/card.csv has a row for each of the 18 holes of the course.
     assert names["played"].shots["hole"].nunique() == 18
     assert "within_tolerance" in capsys.readouterr().out

@@ -73,6 +73,8 @@ def carries(
         raise InputError(
             "a course is of use to the page only", "--course", "Give --html too, or leave it out"
         )
+    if tee is not None and course_path is None:
+        raise InputError("a tee is of use with a course only", "--tee", "Give --course too, or leave it out")
     rounds, bag = the_rounds(
         folders=folders, bag_path=bag_path, player=player, since=since, library_path=library_path
     )

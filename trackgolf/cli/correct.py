@@ -100,8 +100,12 @@ def correct(round_number: int, *, library_path: Path | None, **given: Any) -> No
       trackgolf correct 1 --card card.csv
       trackgolf correct 1 --hole 7 --note "wind against"
     """
+    from trackgolf.errors import InputError
+
     wanted = {key: value for key, value in given.items() if value is not None and value is not False}
     changes = {key for key in wanted if key not in ("hole", "shot", "playing", "note", "at")}
+    if "at" in wanted and "add" not in wanted:
+        raise InputError("a place is of use with a shot to add only", "--at", "Give --add too, or use --move")
     with the_library(library_path, read_only=not changes and "note" not in wanted) as connection:
         if not changes and "note" not in wanted:
             _list(connection, round_number, wanted.get("hole"))

@@ -95,3 +95,11 @@ class TestDamagedContents:
         message = refused(*command, "--library", library)
         assert "damaged" in message
         assert not (tmp_path / "r").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "option"),
+    [(("carries", "--tee", "white"), "--tee"), (("correct", 1, "--at", "1,2"), "--at")],
+)
+def test_an_option_that_would_be_passed_over(library, words, option):
+    assert f"{option}: " in refused(*words, "--library", library)
