@@ -150,6 +150,9 @@ def library_faults(path: str | os.PathLike[str] | None = None) -> Iterator[None]
     except sqlite3.IntegrityError:
         # Ours, not the user's.
         raise
+    except UnicodeDecodeError as fault:
+        # What SQLite quotes of a damaged schema need not be text.
+        raise LibraryError("the library is damaged", where, "Take a backup copy in its place") from fault
     except sqlite3.DatabaseError as fault:
         raise LibraryError(*_in_words(fault, where)) from fault
 

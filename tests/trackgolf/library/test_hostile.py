@@ -103,3 +103,10 @@ class TestDamagedContents:
 )
 def test_an_option_that_would_be_passed_over(library, words, option):
     assert f"{option}: " in refused(*words, "--library", library)
+
+
+def test_a_schema_that_is_no_text(library):
+    content = library.read_bytes()
+    assert b"CREATE TABLE player (" in content
+    library.write_bytes(content.replace(b"CREATE TABLE player (", b"CREATE \xe9ABLE player ("))
+    assert "the library is damaged" in refused("rounds", "--library", library)
