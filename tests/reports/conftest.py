@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-
 import pytest
-from playwright.sync_api import sync_playwright
 
 from tests.reports.invented import invented_plan, invented_round
 
@@ -19,22 +15,6 @@ def round_tables():
 @pytest.fixture(scope="session")
 def plan_tables():
     return invented_plan()
-
-
-@pytest.fixture(scope="session")
-def chromium():
-    path = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-    if path is None:
-        word = "no Chromium on this machine, so no page was opened in a browser"
-        if os.environ.get("CI"):
-            pytest.fail(word)
-        pytest.skip(word)
-    with sync_playwright() as play:
-        browser = play.chromium.launch(
-            executable_path=path, args=["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
-        )
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -5,7 +5,6 @@ import threading
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from tests.reports.conftest import chromium  # noqa: F401 - a fixture
 from trackgolf.library.correcting import read_corrections_of
 from trackgolf.library.opening import open_library
 from trackgolf.web.app import create_app
@@ -28,7 +27,7 @@ def address(library):
 
 
 @pytest.fixture
-def new_page(chromium, address):  # noqa: F811
+def new_page(chromium, address):
     contexts, trouble = [], []
 
     def opener(width, **options):
