@@ -101,6 +101,8 @@ def import_(
         join=join,
     )
     sources, missing = find_tracks(tracks)
+    of_round = {"--card": card_path, "--plan": plan_path, "--corrections": corrections_path}
+    unread = [name for name, path in of_round.items() if path is not None]
     outcomes: list[Outcome] = []
     with library_faults(place):
         connection = open_library(place, create=True)
@@ -115,6 +117,11 @@ def import_(
                     outcomes.append(outcome)
                     done = sum(len(one.names) for one in outcomes)
                     _tell(connection, outcome, f"[{done}/{len(sources)}] " if len(sources) > 1 else "")
+                    if outcome.kind == "known" and outcome.round is not None and unread:
+                        warn(
+                            f"round {outcome.round} stays as it was, without {' and '.join(unread)}; "
+                            f"add to it with: trackgolf correct {outcome.round}"
+                        )
         finally:
             connection.close()
     _end(outcomes, [str(fault) for fault in missing], place)

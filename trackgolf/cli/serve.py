@@ -37,15 +37,18 @@ def serve(*, port: int, no_browser: bool, host: str, library_path: Path | None) 
       trackgolf serve
       trackgolf serve --port 8800 --no-browser
     """
-    from trackgolf.library import default_path
+    from trackgolf.library import default_path, open_library
     from trackgolf.web.app import create_app
     from trackgolf.web.serving import bind, make_server, page_address
     from trackgolf.web.settings import WebSettings, is_loopback
 
+    place = library_path if library_path is not None else default_path()
+    # A file that is none is told here and not on every page.
+    open_library(place, create=True).close()
     bound = bind(host, port)
     token = None if is_loopback(host) else secrets.token_urlsafe(24)
     settings = WebSettings(
-        library=library_path if library_path is not None else default_path(),
+        library=place,
         port=bound.getsockname()[1],
         address=host,
         token=token,

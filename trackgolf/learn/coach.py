@@ -55,7 +55,7 @@ def read_notes(path: Path, players: Sequence[str]) -> dict[str, CoachNotes]:
     """
     from geo.errors import raise_faults
 
-    values, _ = read_toml(path, InputError, "file of notes")
+    values, _ = read_toml(path, InputError, "notes")
     faults: list[str] = []
     top = TomlTable(values, "", faults, [])
     top.check_keys(("note",))

@@ -94,6 +94,9 @@ def open_library(
                     "there is no library yet", str(place), "Import a round first: trackgolf import"
                 )
             _make_file(place)
+        elif not create and place.stat().st_size == 0:
+            # SQLite takes an empty file for an empty database, and would write into one that is somebody else's.
+            raise LibraryError("the file is empty, no library", str(place), "Name the library's file")
         connection = _connect(place, read_only=read_only)
         try:
             _bring_up_to_date(connection, place, read_only=read_only)

@@ -33,6 +33,16 @@ class TestImport:
         again = call("import", folder / "round_000.gpx")
         assert "the same track is round 1 already" in again.stdout
         assert "0 rounds imported, 1 there already. The library is " in again.stdout
+        assert again.stderr == ""
+
+    def test_says_what_it_did_not_add_to_a_round_that_is_there(self, tmp_path):
+        folder = invented.season(tmp_path / "season", 1)
+        call("import", folder, "--workers", "1")
+        card = tmp_path / "late.csv"
+        card.write_text("hole,strokes\n1,9\n")
+        again = call("import", folder / "round_000.gpx", "--card", card)
+        assert "round 1 stays as it was, without --card" in again.stderr
+        assert "trackgolf correct 1" in again.stderr
 
     def test_all_faults_are_listed(self, tmp_path):
         (tmp_path / "a.gpx").write_text("")

@@ -33,6 +33,14 @@ class TestOpen:
             open_library(tmp_path / "library.sqlite")
         assert list(tmp_path.iterdir()) == []
 
+    @pytest.mark.parametrize("read_only", [False, True])
+    def test_does_not_write_into_an_empty_file(self, tmp_path, read_only):
+        place = tmp_path / "library.sqlite"
+        place.touch()
+        with pytest.raises(LibraryError, match="empty, no library"):
+            open_library(place, read_only=read_only)
+        assert place.read_bytes() == b""
+
     @pytest.mark.parametrize("content", [b"hole,par\n" * 99, b"SQLite format 3\x00" + b"\xff" * 5000])
     def test_refuses_other_files(self, tmp_path, content):
         place = tmp_path / "library.sqlite"

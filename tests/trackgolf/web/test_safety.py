@@ -297,6 +297,16 @@ class TestServed:
         with pytest.raises(OSError, match=r"refused|timed out"):
             socket.create_connection(("127.0.0.2", port), timeout=2)
 
+    @pytest.mark.parametrize("content", [None, b"hello <b>" * 200])
+    def test_refuses_what_is_no_library(self, tmp_path, content):
+        place = tmp_path / "other"
+        place.mkdir() if content is None else place.write_bytes(content)
+        told = CliRunner().invoke(main, ["serve", "--no-browser", "--port", "0", "--library", str(place)])
+        assert told.exit_code == 2
+        assert len(told.stderr.splitlines()) == 1
+        assert "library" in told.stderr
+        assert content is None or place.read_bytes() == content
+
     def test_help_says_who_can_look(self):
         told = CliRunner().invoke(main, ["serve", "--help"])
         assert "this machine only" in told.output
