@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import quote
@@ -12,21 +11,20 @@ from markupsafe import Markup
 
 from reports import heads, offline, rows
 from reports.base import render_page
-from reports.bundles import PlanTables, RoundTables, known_club, layup_rows
+from reports.bundles import PlanTables, RoundTables, layup_rows
 from reports.charts import ClubChart, LeaveChart, MissChart, club_chart, leave_chart, miss_chart
-from reports.drawings import HoleDrawing, HolePainter
+from reports.drawing_words import drawing_desc, labelled
+from reports.drawings import HolePainter
 from reports.maps import round_map
 from reports.offline import write_page
 from reports.phrases import ENGLISH
-from reports.sentences import played_club, shot_items
+from reports.sentences import shot_items
 from reports.show import shorten
 from reports.tables import DOUBTFUL_BELOW
 from reports.words import Words
 
 __all__ = ["index_page", "plan_page", "round_report", "round_sentence", "write_page"]
 
-# Letters that fit beside a drawn hole.
-_LABEL_LETTERS = 10
 # Letters that fit left of a club's shots.
 _CLUB_LETTERS = 15
 
@@ -69,7 +67,7 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
     holes = []
     for row in tables.holes.sort_values("hole", kind="stable").to_dict("records"):
         hole = int(row["hole"])
-        drawing = _labelled(painter.draw(hole), words)
+        drawing = labelled(painter.draw(hole), words)
         holes.append(
             {
                 "number": hole,
@@ -78,7 +76,7 @@ def round_report(tables: RoundTables, *, phrases: Mapping[str, str] = ENGLISH) -
                 "note": row["note"],
                 "shots": shots.get(hole, []),
                 "drawing": drawing,
-                "desc": _drawing_desc(drawing, words),
+                "desc": drawing_desc(drawing, words),
                 "on_map": hole in on_map,
             }
         )
@@ -165,7 +163,7 @@ def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> st
     holes = []
     for row in tables.holes.sort_values("hole", kind="stable").to_dict("records"):
         hole = int(row["hole"])
-        drawing = _labelled(painter.draw(hole), words)
+        drawing = labelled(painter.draw(hole), words)
         holes.append(
             {
                 "number": hole,
@@ -174,7 +172,7 @@ def plan_page(tables: PlanTables, *, phrases: Mapping[str, str] = ENGLISH) -> st
                 "cells": rows.glance_cells(row, words),
                 "shots": shots.get(hole, []),
                 "drawing": drawing,
-                "desc": _drawing_desc(drawing, words),
+                "desc": drawing_desc(drawing, words),
             }
         )
     return render_page(
@@ -251,51 +249,6 @@ def index_page(
 
 def _title(key: str, head: Mapping[str, Any], words: Words) -> str:
     return words.plain(key, player=head["player"], course=head["course"])
-
-
-def _labelled(drawing: HoleDrawing | None, words: Words) -> HoleDrawing | None:
-    """Put words to the labels of a drawing."""
-    for label in drawing.labels if drawing else ():
-        row, planned = label["row"], label["side"] == "plan"
-        seen = math.isfinite(row["distance_m"])
-        club = (row["club"] or words.plain("unknown")) if planned else known_club(row)
-        length = words.length(row["distance_m"], tag="tspan", unit=False) if seen or planned else "–"
-        left = words.length(row["leave_m"], tag="tspan", unit=False)
-        label["number"] = heads.whole(row["shot"])
-        # Where the club is not known the length takes its place.
-        label["club"] = (
-            shorten(club, _LABEL_LETTERS) if club else words.length(row["distance_m"], tag="tspan")
-        )
-        if not seen and not planned:
-            label["length"] = words("drawing_unseen")
-        elif club:
-            label["length"] = words(
-                "drawing_leaves" if planned else "drawing_left", length=length, leave=left
-            )
-        else:
-            label["length"] = words("drawing_only_left", leave=left)
-        label.setdefault("doubtful", False)
-    return drawing
-
-
-def _drawing_desc(drawing: HoleDrawing | None, words: Words) -> Markup:
-    parts = []
-    for side, key in (("plan", "drawing_desc_plan"), ("played", "drawing_desc_played")):
-        shots = [
-            words(
-                "drawing_desc_shot",
-                shot=label["number"],
-                club=(label["row"]["club"] or words("unknown"))
-                if side == "plan"
-                else played_club(label["row"], words),
-                distance=words.plain_length(label["row"]["distance_m"]),
-            )
-            for label in (drawing.labels if drawing else ())
-            if label["side"] == side
-        ]
-        if shots:
-            parts.append(words(key, shots=Markup("; ").join(shots)))
-    return Markup(" ").join(parts)
 
 
 def _named(chart: ClubChart | None) -> ClubChart | None:

@@ -14,10 +14,10 @@ from markupsafe import Markup
 from reports import heads, offline, rows
 from reports.base import render_page
 from reports.bundles import PlanTables
+from reports.drawing_words import drawing_desc, labelled
 from reports.drawings import HolePainter
 
 # The drawings of both pages are labelled alike.
-from reports.page import _drawing_desc, _labelled
 from reports.phrases import ENGLISH
 from reports.phrases_plan import PLAN_ENGLISH
 from reports.words import Words
@@ -123,7 +123,7 @@ def plan_book(book: PlanBook, *, phrases: Mapping[str, str] | None = None) -> st
     holes = []
     for row in tables.holes.sort_values("hole", kind="stable").to_dict("records"):
         hole = int(row["hole"])
-        drawing = _labelled(painter.draw(hole), words)
+        drawing = labelled(painter.draw(hole), words)
         zones = book.zones[book.zones["hole"] == hole]
         holes.append(
             {
@@ -136,7 +136,7 @@ def plan_book(book: PlanBook, *, phrases: Mapping[str, str] | None = None) -> st
                 "cells": rows.glance_cells(row, words),
                 "shots": shots.get(hole, []),
                 "drawing": drawing,
-                "desc": _drawing_desc(drawing, words),
+                "desc": drawing_desc(drawing, words),
                 "odds": [_odds(item, words) for item in _of(book.odds, hole)],
                 "spots": [_spot(item, words) for item in _of(book.spots, hole)],
                 "verdict": _verdict(verdicts.get(hole), words),

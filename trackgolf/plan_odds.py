@@ -304,8 +304,9 @@ def odds_json(
     -------
     dict
         ``player``, ``course``, ``units``, ``prices`` and, for each of
-        ``holes``, what `plan_show.plan_json` has, with ``plans``: for each
-        ``name``, ``expected_strokes``, ``regulation_probability``,
+        ``holes``, ``hole``, ``par``, ``stroke_index``, ``length_m``,
+        ``strokes_received``, ``personal_par``, ``regulation_shots`` and
+        ``plans``: for each ``name``, ``expected_strokes``, ``regulation_probability``,
         ``high_score_probability`` (above personal par + 1),
         ``penalty_probability`` (water, out of bounds, lost),
         ``expected_penalties``, ``expected_putts`` and ``shots``; then

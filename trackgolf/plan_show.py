@@ -1,4 +1,4 @@
-"""A plan for eyes and for machines: a table in a terminal, JSON, and the tables that `reports` draws."""
+"""A plan for eyes: the tables that `reports` draws, and the cautions that stand with it."""
 
 from __future__ import annotations
 
@@ -9,16 +9,13 @@ import pandas as pd
 import shapely
 
 from reports.bundles import PlanTables
-from reports.show import whole_length
 from trackgolf.bag import Bag
 from trackgolf.course import Course
 from trackgolf.personal_par import personal_pars
 from trackgolf.plan import Plan
-from trackgolf.plan_text import shot_geometry, shot_properties
 from trackgolf.tables_course import course_lines, course_shapes
-from trackgolf.text_table import printable, text_table
 
-__all__ = ["PLAN_CAUTIONS", "plan_holes", "plan_json", "plan_table", "plan_tables"]
+__all__ = ["PLAN_CAUTIONS", "plan_holes", "plan_tables"]
 
 # Source: Rules of Golf 2023, 1.2 (randa.org, spirit of the game), 5.7a and b, 4.3a(1) and (3); R&A, Guidance on
 # Running a Competition, App. H; US National Weather Service, lightning safety (30 minutes); policies of clubs on heat. In our own words.
@@ -29,126 +26,6 @@ PLAN_CAUTIONS = (
     "Rule 4.3a: reading a plan made before the round is allowed, a device that recommends a line or club is not.",
     "A Local Rule may forbid devices; the committee decides.",
 )
-
-
-def plan_table(plan: Plan, course: Course, bag: Bag) -> str:
-    """
-    Write a plan as a table to read in a terminal, in the units of the bag.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    course : Course
-        The course it is for.
-    bag : Bag
-        The bag it was made with.
-
-    Returns
-    -------
-    str
-        A line a hole with personal par, the shots it allows to reach the
-        green, and each planned shot as club and distance; then notes.
-    """
-    holes = plan_holes(course, bag)
-    units = bag.units
-    head = ("hole", "par", "index", f"length {units}", "personal par", "shots allowed", "plan")
-    rows = [head]
-    for hole in holes.to_dict("records"):
-        shots = plan.shots[plan.shots["hole"] == hole["hole"]]
-        said = ", ".join(
-            f"{row['club']} {whole_length(row['distance_m'], units)}" for row in shots.to_dict("records")
-        )
-        index = "-" if pd.isna(hole["stroke_index"]) else str(hole["stroke_index"])
-        rows.append(
-            (
-                str(hole["hole"]),
-                str(hole["par"]),
-                index,
-                whole_length(hole["length_m"], units),
-                str(hole["personal_par"]),
-                str(hole["regulation_shots"]),
-                said or "no shot planned",
-            )
-        )
-    par, personal, allowed = (int(holes[name].sum()) for name in ("par", "personal_par", "regulation_shots"))
-    total = whole_length(float(holes["length_m"].sum()), units)
-    rows.append(
-        ("all", str(par), "", total, str(personal), str(allowed), f"{len(plan.shots)} shots to the greens")
-    )
-
-    title = f"{printable(course.name) or 'Course'}: a plan for {bag.player}"
-    over = personal - par
-    text = [
-        title,
-        f"Personal par {personal}: par {par} and {over} strokes. Distances in {units}, to where the ball stops.",
-        *(["Invented data: no real course or player."] if course.invented or bag.invented else []),
-        "",
-        text_table(rows),
-    ]
-    if plan.notes:
-        text += ["", *plan.notes]
-    return "\n".join(text)
-
-
-def plan_json(plan: Plan, course: Course, bag: Bag) -> dict[str, Any]:
-    """
-    Turn a plan into what machines read.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    course : Course
-        The course it is for.
-    bag : Bag
-        The bag it was made with.
-
-    Returns
-    -------
-    dict
-        ``player``, ``course``, ``units`` and, for each of ``holes``,
-        ``hole``, ``par``, ``stroke_index``, ``length_m``,
-        ``strokes_received``, ``personal_par``, ``regulation_shots`` and
-        ``plans``: for each ``name``, ``expected_strokes``,
-        ``regulation_probability`` (None where not computed) and ``shots`` as
-        in plan.geojson, properties and ``geometry``. Then ``notes`` and
-        ``warnings``. All lengths in metres.
-    """
-    shots_of: dict[int, list[dict[str, Any]]] = {}
-    for row in plan.shots.to_dict("records"):
-        shots_of.setdefault(int(row["hole"]), []).append(
-            shot_properties(row) | {"geometry": shot_geometry(row)}
-        )
-    holes = [
-        {
-            "hole": int(hole["hole"]),
-            "par": int(hole["par"]),
-            "stroke_index": None if pd.isna(hole["stroke_index"]) else int(hole["stroke_index"]),
-            "length_m": round(float(hole["length_m"]), 2),
-            "strokes_received": int(hole["strokes_received"]),
-            "personal_par": int(hole["personal_par"]),
-            "regulation_shots": int(hole["regulation_shots"]),
-            "plans": [
-                {
-                    "name": plan.name,
-                    "expected_strokes": None,
-                    "regulation_probability": None,
-                    "shots": shots_of.get(int(hole["hole"]), []),
-                }
-            ],
-        }
-        for hole in plan_holes(course, bag).to_dict("records")
-    ]
-    return {
-        "player": bag.player,
-        "course": course.name,
-        "units": bag.units,
-        "invented": course.invented or bag.invented,
-        "holes": holes,
-        "notes": list(plan.notes),
-        "warnings": [*course.warnings, *bag.warnings],
-    }
 
 
 def plan_tables(plan: Plan, course: Course, bag: Bag) -> PlanTables:

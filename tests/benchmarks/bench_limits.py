@@ -29,6 +29,7 @@ OTHER_DAYS: dict[str, dict[str, Any]] = {
     "twice the error": {"noise": 2.0},
     "half the time": {"world": {"dwell": 0.5}},
     "twice the time": {"world": {"dwell": 2.0}},
+    "alone, no bustle": {"world": {"bustle": 0.0, "alone": True}},
 }
 
 
