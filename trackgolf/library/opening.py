@@ -252,9 +252,17 @@ def _set_log(connection: sqlite3.Connection) -> None:
 
 def _look(connection: sqlite3.Connection, place: Path) -> tuple[int, int]:
     """Give the version of the schema and the number of tables, and refuse what is not ours or of tomorrow."""
-    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
-    owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
-    tables = int(connection.execute(COUNT_TABLES).fetchone()[0])
+    # At one moment: another process may be making the library between one answer and the next.
+    alone = not connection.in_transaction
+    if alone:
+        connection.execute("BEGIN")
+    try:
+        version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+        owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
+        tables = int(connection.execute(COUNT_TABLES).fetchone()[0])
+    finally:
+        if alone:
+            connection.execute("ROLLBACK")
     if tables and owner != APPLICATION_ID:
         raise LibraryError(
             "this is a database of another program", str(place), "Name a library of trackgolf, or a new file"

@@ -1,5 +1,6 @@
 """The library's file: made, opened, refused."""
 
+import contextlib
 import re
 import sqlite3
 import stat
@@ -32,6 +33,26 @@ class TestOpen:
         with pytest.raises(LibraryError, match="no library yet"):
             open_library(tmp_path / "library.sqlite")
         assert list(tmp_path.iterdir()) == []
+
+    def test_looks_at_one_moment_while_another_makes_it(self, tmp_path):
+        place = tmp_path / "library.sqlite"
+        place.touch()
+        # Source: SQLite, Isolation in SQLite: in write-ahead mode a reader goes on seeing the state it began with.
+        with contextlib.closing(opening._connect(place, read_only=False)) as connection:
+            opening._set_log(connection)
+            made = []
+
+            def meanwhile(statement):
+                if statement == sql.COUNT_TABLES and not made:
+                    made.append(statement)
+                    open_library(place, create=True).close()
+
+            connection.set_trace_callback(meanwhile)
+            assert opening._look(connection, place) == (0, 0)
+            assert made
+            version, tables = opening._look(connection, place)
+        assert version == sql.SCHEMA_VERSION
+        assert tables > 0
 
     @pytest.mark.parametrize("read_only", [False, True])
     def test_does_not_write_into_an_empty_file(self, tmp_path, read_only):
