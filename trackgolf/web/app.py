@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException
 from trackgolf.errors import InputError
 from trackgolf.library.opening import library_faults
 from trackgolf.web.forms import ConflictError
+from trackgolf.web.import_views import add_import_views
 from trackgolf.web.safety import form_token, guard
 from trackgolf.web.settings import WebSettings
 from trackgolf.web.views import add_views
@@ -41,6 +42,7 @@ def create_app(settings: WebSettings) -> Flask:
     app.jinja_env.globals["max_mb"] = settings.max_bytes // 1_000_000
     guard(app, settings)
     add_views(app, settings)
+    add_import_views(app, settings)
 
     @app.errorhandler(InputError)
     def _input(error: InputError) -> tuple[str, int]:

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import contextlib
 import hmac
 import re
-import sqlite3
-from collections.abc import Iterator
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -20,25 +17,20 @@ from reports.base import theme_style
 from reports.offline import own_file
 from reports.page import round_report
 from trackgolf.correction_fields import END_LIES, LIES
-from trackgolf.errors import LibraryError
 from trackgolf.library.correcting import correct_round, read_corrections_of, read_notes, with_notes
-from trackgolf.library.find import known_courses, read_players
 from trackgolf.library.materials import read_bag_bytes
-from trackgolf.library.opening import open_library
 from trackgolf.library.read import read_holes, read_round, read_rounds, read_shots, round_row
 from trackgolf.library.rebuild import local_time, rebuild_round
 from trackgolf.reconstruct import Round
 from trackgolf.tables import round_tables
 from trackgolf.web import forms
 from trackgolf.web.entry_words import entry_words
+from trackgolf.web.opened import library_if_any, library_of_round
 from trackgolf.web.safety import give_pass
 from trackgolf.web.settings import WebSettings
-from trackgolf.web.uploads import import_uploads
 
 __all__ = ["add_views"]
 
-# The field of a form and what it is to the import; "course" is the choice among those there are.
-_DOCUMENTS = {"course_file": "course"} | {kind: kind for kind in ("scorecard", "bag", "plan", "card")}
 _ROUND = "/rounds/<int(min=1,max=999999999):number>"
 _HOLE = f"{_ROUND}/holes/<int(min=1,max=36):hole>"
 
@@ -55,7 +47,6 @@ def add_views(app: Flask, settings: WebSettings) -> None:
         The library, and the limits.
     """
     _add_shell(app, settings)
-    _add_import(app, settings)
     _add_round(app, settings)
     _add_corrections(app, settings)
 
@@ -79,41 +70,15 @@ def _add_shell(app: Flask, settings: WebSettings) -> None:
 
     @app.get("/")
     def rounds() -> str:
-        with _library(settings) as connection:
+        with library_if_any(settings) as connection:
             found = [] if connection is None else read_rounds(connection).to_dict("records")
         return render_template("rounds.html", rounds=[_line(row) for row in reversed(found)])
-
-
-def _add_import(app: Flask, settings: WebSettings) -> None:
-    @app.get("/import")
-    def import_form() -> str:
-        players: list[str] = []
-        courses: list[tuple[int, str]] = []
-        with _library(settings) as connection:
-            if connection is not None:
-                players = read_players(connection)
-                courses = [(known.course, known.files.name) for known in known_courses(connection)]
-        return render_template("import.html", players=players, courses=courses)
-
-    @app.post("/import")
-    def import_now() -> str:
-        tracks = [file for file in request.files.getlist("tracks") if file.filename]
-        documents = {kind: request.files[name] for name, kind in _DOCUMENTS.items() if _given(name)}
-        connection = open_library(settings.library, create=True)
-        try:
-            outcomes = import_uploads(connection, tracks, documents, request.form, settings)
-        finally:
-            connection.close()
-        return render_template("imported.html", outcomes=outcomes)
-
-    def _given(kind: str) -> bool:
-        return kind in request.files and bool(request.files[kind].filename)
 
 
 def _add_round(app: Flask, settings: WebSettings) -> None:
     @app.get(_ROUND)
     def review(number: int) -> str:
-        with _library_of_round(settings) as connection:
+        with library_of_round(settings) as connection:
             row = round_row(connection, number)
             holes = _of_round(read_holes(connection), number)
             corrections = read_corrections_of(connection, number)
@@ -132,7 +97,7 @@ def _add_round(app: Flask, settings: WebSettings) -> None:
 
     @app.get(f"{_ROUND}/report")
     def report(number: int) -> Response:
-        with _library_of_round(settings) as connection:
+        with library_of_round(settings) as connection:
             _, materials, recordings = read_round(connection, number)
             notes = read_notes(connection, number)
         page = round_report(round_tables(with_notes(rebuild_round(recordings, materials), notes)))
@@ -154,7 +119,7 @@ def _add_round(app: Flask, settings: WebSettings) -> None:
 def _add_corrections(app: Flask, settings: WebSettings) -> None:
     @app.post(f"{_HOLE}/shot")
     def correct_shot(number: int, hole: int) -> str | AnyResponse:
-        with _library_of_round(settings) as connection:
+        with library_of_round(settings) as connection:
             _, materials, _ = read_round(connection, number)
             shots = _of_round(read_shots(connection), number)
             mine = [shot for shot in shots.to_dict("records") if _name_of(shot) == request.form.get("shot")]
@@ -168,7 +133,7 @@ def _add_corrections(app: Flask, settings: WebSettings) -> None:
 
     @app.post(f"{_HOLE}/score")
     def correct_hole(number: int, hole: int) -> str | AnyResponse:
-        with _library_of_round(settings) as connection:
+        with library_of_round(settings) as connection:
             row = round_row(connection, number)
             holes = _of_round(read_holes(connection), number)
             mine = [one for one in holes.to_dict("records") if one["hole"] == hole]
@@ -186,7 +151,7 @@ def _add_corrections(app: Flask, settings: WebSettings) -> None:
 
     @app.post(f"{_ROUND}/undo")
     def undo(number: int) -> AnyResponse:
-        with _library_of_round(settings) as connection:
+        with library_of_round(settings) as connection:
             change = forms.undoing(request.form.get("id", "")[:64], _seen())
             correct_round(connection, number, change)
         back = request.form.get("hole", "")
@@ -221,7 +186,7 @@ def _after(settings: WebSettings, played: Round, number: int, hole: int) -> str 
 
 
 def _hole_page(settings: WebSettings, number: int, hole: int, *, said: list[str]) -> str:
-    with _library_of_round(settings) as connection:
+    with library_of_round(settings) as connection:
         row, materials, _ = read_round(connection, number)
         holes = _of_round(read_holes(connection), number)
         shots = _of_round(read_shots(connection), number)
@@ -257,29 +222,6 @@ def _hole_page(settings: WebSettings, number: int, hole: int, *, said: list[str]
         seen=forms.mark_of(corrections),
         said=said,
     )
-
-
-@contextlib.contextmanager
-def _library(settings: WebSettings) -> Iterator[sqlite3.Connection | None]:
-    """Open the library, if there is one."""
-    if not settings.library.exists():
-        yield None
-        return
-    with contextlib.closing(open_library(settings.library)) as connection:
-        yield connection
-
-
-@contextlib.contextmanager
-def _library_of_round(settings: WebSettings) -> Iterator[sqlite3.Connection]:
-    """Open the library for a round that it must have."""
-    with _library(settings) as connection:
-        if connection is None:
-            abort(404)
-        try:
-            round_row(connection, (request.view_args or {})["number"])
-        except LibraryError:
-            abort(404)
-        yield connection
 
 
 def _of_round(table: pd.DataFrame, number: int) -> pd.DataFrame:
