@@ -6,7 +6,7 @@ import logging
 import sqlite3
 
 import jinja2
-from flask import Flask, render_template
+from flask import Flask, Response, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException
 
 from trackgolf.errors import InputError
@@ -14,6 +14,7 @@ from trackgolf.library.opening import library_faults
 from trackgolf.web.forms import ConflictError
 from trackgolf.web.import_views import add_import_views
 from trackgolf.web.safety import form_token, guard
+from trackgolf.web.script_views import add_scripts
 from trackgolf.web.settings import WebSettings
 from trackgolf.web.views import add_views
 
@@ -41,33 +42,41 @@ def create_app(settings: WebSettings) -> Flask:
     app.jinja_env.globals["form_token"] = form_token(settings)
     app.jinja_env.globals["max_mb"] = settings.max_bytes // 1_000_000
     guard(app, settings)
+    add_scripts(app, settings)
     add_views(app, settings)
     add_import_views(app, settings)
 
     @app.errorhandler(InputError)
-    def _input(error: InputError) -> tuple[str, int]:
+    def _input(error: InputError) -> tuple[str | Response, int]:
         status = 409 if isinstance(error, ConflictError) else 400
         lines = [str(error), *(error.faults if len(error.faults) > 1 else ())]
-        return render_template("fault.html", lines=lines), status
+        return _told(lines), status
 
     @app.errorhandler(HTTPException)
-    def _http(error: HTTPException) -> tuple[str, int]:
+    def _http(error: HTTPException) -> tuple[str | Response, int]:
         said = error.description if error.code == 403 else None
         if error.code == 413:
             said = f"That is more than {settings.max_bytes // 1_000_000} MB. Give fewer files at once."
-        return render_template("fault.html", lines=[said or f"{error.name}."]), error.code or 500
+        return _told([said or f"{error.name}."]), error.code or 500
 
     @app.errorhandler(sqlite3.DatabaseError)
-    def _library(error: sqlite3.DatabaseError) -> tuple[str, int]:
+    def _library(error: sqlite3.DatabaseError) -> tuple[str | Response, int]:
         try:
             with library_faults(settings.library):
                 raise error
         except InputError as told:
-            return render_template("fault.html", lines=[str(told)]), 503
+            return _told([str(told)]), 503
 
     @app.errorhandler(Exception)
-    def _crash(error: Exception) -> tuple[str, int]:
+    def _crash(error: Exception) -> tuple[str | Response, int]:
         logging.getLogger("trackgolf.web").error("a page failed", exc_info=error)
-        return render_template("fault.html", lines=["Something went wrong here. Nothing was changed."]), 500
+        return _told(["Something went wrong here. Nothing was changed."]), 500
 
     return app
+
+
+def _told(lines: list[str]) -> str | Response:
+    """Say what went wrong, as a page to people and as JSON to the scripts of pages."""
+    if request.accept_mimetypes.best == "application/json":
+        return jsonify(faults=lines)
+    return render_template("fault.html", lines=lines)

@@ -12,13 +12,28 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from trackgolf.web.settings import WebSettings, is_loopback
 
-__all__ = ["form_token", "give_pass", "guard", "host_is_ours", "may_enter", "origin_is_ours", "pass_cookie"]
+__all__ = [
+    "SCRIPT_POLICY",
+    "form_token",
+    "give_pass",
+    "guard",
+    "host_is_ours",
+    "may_enter",
+    "origin_is_ours",
+    "pass_cookie",
+]
 
 # Nothing runs on pages of forms: they have no script at all.
 _POLICY = (
     "default-src 'none'; style-src 'self'; img-src data:; form-action 'self'; base-uri 'none'; "
     "frame-ancestors 'none'"
 )
+SCRIPT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+"""For the pages with a script: files of our own only, nothing written into the page."""
+
 _HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
