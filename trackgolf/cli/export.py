@@ -20,7 +20,7 @@ __all__ = ["export"]
 )
 @click.option(
     "--table",
-    type=click.Choice(["shots", "holes", "comparison", "rounds"]),
+    type=click.Choice(["shots", "holes", "comparison", "rounds", "notes"]),
     default="shots",
     show_default=True,
     help="What a CSV file holds.",
@@ -47,7 +47,7 @@ def export(
     Write rounds of the library into a file for other programs: all of them, or those named.
 
     GeoJSON holds tracks and shots, GeoPackage these and the courses, holes and comparisons as layers for GIS programs,
-    CSV one table, GPX the track of one round. With --share there are no names, days or clock times in it, no marks
+    CSV one table, GPX the track of one round. Notes on players and rounds go along. With --share there are no names, days or clock times in it, no marks
     and notes, and nothing that lies off the course.
 
     \b

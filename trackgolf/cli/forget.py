@@ -17,7 +17,7 @@ __all__ = ["forget"]
     epilog="Reports and exports that were written elsewhere, and copies of the library, are not touched; delete them yourself."
 )
 @click.argument("round_numbers", nargs=-1, metavar="[ROUND]...", type=click.IntRange(1))
-@click.option("--player", metavar="NAME", help="Forget this player with all rounds, bags and plans.")
+@click.option("--player", metavar="NAME", help="Forget this player with all rounds, bags, plans and notes.")
 @click.option("--yes", is_flag=True, help="Do not ask first.")
 @library_option
 def forget(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
@@ -18,9 +18,10 @@ from trackgolf.learn.carries import learn_carries
 from trackgolf.learn.evidence_tables import evidence_tables
 from trackgolf.learn.many_rounds import ManyRounds
 from trackgolf.learn.players import Mean, PlayerOverview, look_at_player, progress_sentence, work_sentence
+from trackgolf.library.coaching import PlayerNote
 from trackgolf.toml_table import TomlTable, read_toml
 
-__all__ = ["CoachNotes", "coach_files", "read_notes"]
+__all__ = ["CoachNotes", "coach_files", "join_notes", "read_notes"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,32 @@ def read_notes(path: Path, players: Sequence[str]) -> dict[str, CoachNotes]:
         found[name] = CoachNotes(notes, page or before.plan)
     raise_faults(InputError, faults, str(path))
     return found
+
+
+def join_notes(kept: Iterable[PlayerNote], given: Mapping[str, CoachNotes]) -> dict[str, CoachNotes]:
+    """
+    Put notes of the library before those of a file.
+
+    Parameters
+    ----------
+    kept : iterable of PlayerNote
+        What the library has.
+    given : mapping of CoachNotes
+        By player, from `read_notes`.
+
+    Returns
+    -------
+    dict of CoachNotes
+        By player.
+    """
+    joined: dict[str, CoachNotes] = {}
+    for note in kept:
+        before = joined.get(note.player, CoachNotes())
+        joined[note.player] = replace(before, notes=(*before.notes, note.text))
+    for player, said in given.items():
+        before = joined.get(player, CoachNotes())
+        joined[player] = CoachNotes((*before.notes, *said.notes), said.plan)
+    return joined
 
 
 def coach_files(

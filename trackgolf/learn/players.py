@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,7 @@ from trackgolf.learn.many_rounds import ManyRounds
 from trackgolf.learn.putts import account_for_putts, account_for_regulation
 from trackgolf.learn.robust import huber_regression
 from trackgolf.learn.shares import Share, counted_share, mean_interval
+from trackgolf.library.coaching import PlayerNote
 
 __all__ = [
     "Mean",
@@ -134,7 +136,7 @@ def look_at_player(player: str, rounds: ManyRounds) -> PlayerOverview:
     )
 
 
-def players_text(players: list[PlayerOverview]) -> str:
+def players_text(players: list[PlayerOverview], notes: Sequence[PlayerNote] = ()) -> str:
     """
     Lay out the overview for a terminal.
 
@@ -142,6 +144,8 @@ def players_text(players: list[PlayerOverview]) -> str:
     ----------
     players : list of PlayerOverview
         The players; they are told in the order of their names, never ranked.
+    notes : sequence of PlayerNote, optional
+        What was noted about them.
 
     Returns
     -------
@@ -162,6 +166,11 @@ def players_text(players: list[PlayerOverview]) -> str:
         lines.append(f"  against personal par     {_mean(one.against_target, '+')} over 18 holes")
         lines.append(f"  progress                 {progress_sentence(one.progress)}")
         lines.append(f"  to work on               {work_sentence(one)}")
+        lines += [
+            f"  note {note.id}, {note.made[:10]:<14} {printable(note.text)}"
+            for note in notes
+            if note.player == one.player
+        ]
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks)
 
@@ -210,7 +219,7 @@ def work_sentence(one: PlayerOverview) -> str:
     return told if one.work_sure else f"{told}; others may cost as much"
 
 
-def players_json(players: list[PlayerOverview]) -> dict[str, Any]:
+def players_json(players: list[PlayerOverview], notes: Sequence[PlayerNote] = ()) -> dict[str, Any]:
     """
     Put the overview into plain values.
 
@@ -218,6 +227,8 @@ def players_json(players: list[PlayerOverview]) -> dict[str, Any]:
     ----------
     players : list of PlayerOverview
         The players.
+    notes : sequence of PlayerNote, optional
+        What was noted about them.
 
     Returns
     -------
@@ -254,6 +265,11 @@ def players_json(players: list[PlayerOverview]) -> dict[str, Any]:
                 "work_on": one.work_on or None,
                 "work_cost": mean(one.work_cost),
                 "work_sure": one.work_sure,
+                "notes": [
+                    {"note": note.id, "made": note.made, "text": note.text}
+                    for note in notes
+                    if note.player == one.player
+                ],
             }
             for one in sorted(players, key=lambda player: player.player.casefold())
         ]

@@ -11,7 +11,8 @@ import pandas as pd
 
 from trackgolf.corrections import Corrections, parse_corrections, write_corrections
 from trackgolf.errors import InputError, LibraryError
-from trackgolf.library import sql, store
+from trackgolf.library import keys, sql, store
+from trackgolf.library.coaching import note_text
 from trackgolf.library.find import packed_recordings
 from trackgolf.library.materials import Materials
 from trackgolf.library.opening import writing
@@ -244,13 +245,13 @@ def add_note(
         a hole.
     """
     round_row(connection, number)
-    said = " ".join("".join(char if char.isprintable() else " " for char in text).split())
+    said = note_text(text)
     if not said or (shot is not None and hole is None):
         raise LibraryError("the note is empty" if not said else "a shot is named without its hole", "--note")
     if max(hole or 0, shot or 0) > sql.LARGEST_NUMBER:
         raise LibraryError("there is no such hole or shot", "--note", "Name one that was played")
     with writing(connection):
-        connection.execute(sql.ADD_NOTE, (number, hole, shot, said[:2000], store.iso_time(datetime.now(UTC))))
+        connection.execute(sql.ADD_NOTE, (number, hole, shot, said, keys.iso_time(datetime.now(UTC))))
 
 
 def remove_note(connection: sqlite3.Connection, number: int, note: int) -> None:

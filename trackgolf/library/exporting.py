@@ -24,6 +24,8 @@ from geo.gpx import write_gpx
 from geo.track import Track, join_tracks
 from trackgolf.course import Course
 from trackgolf.errors import InputError
+from trackgolf.library import sql
+from trackgolf.library.coaching import read_player_notes
 from trackgolf.library.keeping import course_lines
 from trackgolf.library.materials import read_course_files
 from trackgolf.library.read import read_comparisons, read_holes, read_round, read_rounds, read_shots
@@ -35,7 +37,7 @@ from trackgolf.tables_course import course_shapes
 __all__ = ["FORMATS", "TABLES", "Export", "export_rounds", "write_export"]
 
 FORMATS = (".geojson", ".csv", ".gpkg", ".gpx")
-TABLES = ("shots", "holes", "comparison", "rounds")
+TABLES = ("shots", "holes", "comparison", "rounds", "notes")
 # Of a share, nothing further than this from a line of play [m]: half the width of a generous hole. Common practice,
 # no source. Where the map draws the course's outline, nothing outside it either.
 _ON_COURSE_M = 75.0
@@ -64,6 +66,9 @@ class Export:
         ``hole``.
     points, marks : pandas.DataFrame
         What was recorded, with ``round``.
+    notes : pandas.DataFrame
+        What people noted, one row a note: ``player``, ``round``, ``hole``,
+        ``shot`` where it is about one, ``made``, ``text``; none in a share.
     share : bool
         Whether what exposes a person was left out.
     left_out : int
@@ -78,6 +83,7 @@ class Export:
     courses: gpd.GeoDataFrame
     points: pd.DataFrame
     marks: pd.DataFrame
+    notes: pd.DataFrame
     share: bool
     left_out: int = 0
 
@@ -140,6 +146,7 @@ def export_rounds(connection: sqlite3.Connection, numbers: Sequence[int], *, sha
         courses=_joined([_course_table(name, course) for name, course in courses.items()]),
         points=pd.concat(points, ignore_index=True),
         marks=pd.concat(marks, ignore_index=True),
+        notes=_notes(connection, rounds),
         share=share,
         left_out=left_out,
     )
@@ -183,6 +190,22 @@ def write_export(export: Export, path: str | os.PathLike[str], table: str = "sho
             str(path),
             f"Use {', '.join(FORMATS)}",
         )
+
+
+def _notes(connection: sqlite3.Connection, rounds: pd.DataFrame) -> pd.DataFrame:
+    """Notes on the players of rounds and on the rounds themselves."""
+    columns = ["player", "round", "hole", "shot", "made", "text"]
+    players = set(rounds["player"])
+    rows: list[tuple[Any, ...]] = [
+        (note.player, None, None, None, note.made, note.text)
+        for note in read_player_notes(connection)
+        if note.player in players
+    ]
+    rows += [
+        tuple(row) for row in connection.execute(sql.NOTES_OF_ROUNDS) if row["round"] in set(rounds["round"])
+    ]
+    table = pd.DataFrame(rows, columns=columns)
+    return table.astype(dict.fromkeys(("round", "hole", "shot"), "Int64"))
 
 
 def _of_rounds(table: pd.DataFrame, wanted: Sequence[int]) -> pd.DataFrame:
@@ -281,6 +304,7 @@ def _without_private(whole: Export, on_course: pd.Series) -> Export:
         courses=whole.courses,
         points=cleaned(whole.points.drop(columns=["time", "ele_m", "hdop"])),
         marks=cleaned(whole.marks.iloc[:0].drop(columns="time")),
+        notes=whole.notes.iloc[:0],
         share=True,
         left_out=whole.left_out + int((~on_course).sum()),
     )
@@ -298,7 +322,12 @@ def _geojson(export: Export) -> dict[str, Any]:
             features.append(
                 {"type": "Feature", "geometry": geojson_geometry(geometry), "properties": properties}
             )
-    return {"type": "FeatureCollection", "features": features}
+    notes = [
+        {str(key): plain_value(value) for key, value in row.items()}
+        for row in export.notes.to_dict("records")
+    ]
+    # Source: RFC 7946, 6.1: a document may have members of its own.
+    return {"type": "FeatureCollection"} | ({"notes": notes} if notes else {}) | {"features": features}
 
 
 def _gpx(export: Export) -> str:
@@ -332,7 +361,8 @@ def _fill_geopackage(export: Export, place: Path) -> None:
         for name, table in spatial.items():
             if len(table):
                 table.to_file(part, layer=name, driver="GPKG", engine="pyogrio", append=part.exists())
-        for name in ("rounds", "holes", "comparison"):
+        written = ("rounds", "holes", "comparison", *(("notes",) if len(export.notes) else ()))
+        for name in written:
             pyogrio.write_dataframe(
                 getattr(export, name), part, layer=name, driver="GPKG", append=part.exists()
             )

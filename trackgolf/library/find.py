@@ -12,9 +12,9 @@ from trackgolf.bag import Bag
 from trackgolf.errors import LibraryError
 from trackgolf.library import sql
 from trackgolf.library.keeping import lines_from_bytes
+from trackgolf.library.keys import iso_time, player_key
 from trackgolf.library.materials import CourseFiles, read_bag_bytes
 from trackgolf.library.packing import unpack_bytes
-from trackgolf.library.store import iso_time, player_key
 
 __all__ = [
     "KnownCourse",
@@ -219,7 +219,7 @@ def course_by_digest(connection: sqlite3.Connection, digest: str) -> int | None:
     connection : sqlite3.Connection
         The library.
     digest : str
-        From `store.course_digest`.
+        From `keys.course_digest`.
 
     Returns
     -------

@@ -10,9 +10,9 @@ from pathlib import Path
 from trackgolf.errors import LibraryError
 from trackgolf.library import sql
 from trackgolf.library.find import player_name
+from trackgolf.library.keys import player_key
 from trackgolf.library.opening import backups_of, writing
 from trackgolf.library.read import round_row
-from trackgolf.library.store import player_key
 
 __all__ = ["forget_player", "forget_rounds"]
 
@@ -24,7 +24,7 @@ def forget_rounds(
     Take rounds out of a library for good.
 
     Everything that belongs to them goes: recordings, results, corrections,
-    notes, and courses that no other round and no plan needs. What the file
+    notes, what is told of their upload, and courses that no other round and no plan needs. What the file
     held of them is overwritten, and the backups beside it, which hold them
     too, are deleted.
 
@@ -60,7 +60,7 @@ def forget_rounds(
 
 def forget_player(connection: sqlite3.Connection, place: str | os.PathLike[str], player: str) -> list[Path]:
     """
-    Take a player out of a library for good, with all rounds, bags and plans, as `forget_rounds` does.
+    Take a player out of a library for good, with all rounds, bags, plans, notes and uploads, as `forget_rounds` does.
 
     Parameters
     ----------
@@ -87,6 +87,7 @@ def forget_player(connection: sqlite3.Connection, place: str | os.PathLike[str],
         number = connection.execute(sql.PLAYER_BY_KEY, (key,)).fetchone()["id"]
         connection.execute(sql.FORGET_PLAYER_ROUNDS, (number,))
         connection.execute(sql.FORGET_PLAYER, (number,))
+        connection.execute(sql.FORGET_PLAYER_JOBS, (key,))
         connection.execute(sql.FORGET_COURSES)
     _wipe(connection, place)
     return gone

@@ -15,7 +15,7 @@ from trackgolf.bag import read_bag
 from trackgolf.corrections import read_corrections, write_corrections
 from trackgolf.course import read_course
 from trackgolf.errors import InputError
-from trackgolf.library import find, store
+from trackgolf.library import find, keys, store
 from trackgolf.library.find import KnownCourse
 from trackgolf.library.gather import TrackSource, read_document
 from trackgolf.library.keeping import course_lines, lines_bytes
@@ -242,7 +242,7 @@ class _Planner:
         seen: dict[tuple[str, str], str] = {}
         fresh: list[_Track] = []
         for track in tracks:
-            mark = (store.player_key(track.player), track.look.digest)
+            mark = (keys.player_key(track.player), track.look.digest)
             there = find.round_of_recording(self.connection, track.player, track.look.digest)
             if there is not None:
                 text = f"the same track is round {there} already"
@@ -256,7 +256,7 @@ class _Planner:
         groups: list[_Group] = []
         latest: dict[tuple[str, int], list[_Group]] = {}
         for track in sorted(fresh, key=lambda one: (one.look.first_time, one.source.name)):
-            same = latest.setdefault((store.player_key(track.player), track.look.course), [])
+            same = latest.setdefault((keys.player_key(track.player), track.look.course), [])
             same[:] = [group for group in same if _pause_s(track, group) <= _REST_S]
             home = self._same_round(track, same)
             if isinstance(home, Outcome):
@@ -354,7 +354,7 @@ class _Planner:
         else:
             player = find.player_name(self.connection, self.options.player)
             return player, find.current_bag_bytes(self.connection, player)
-        if self.options.player is not None and store.player_key(player) != store.player_key(
+        if self.options.player is not None and keys.player_key(player) != keys.player_key(
             self.options.player
         ):
             what = f"the bag is of {player[:60]!r}, not of {self.options.player[:60]!r}"
@@ -371,9 +371,9 @@ class _Planner:
         return self.known
 
     def _course(self, files: CourseFiles, where: str) -> int:
-        digest = store.course_digest(files)
+        digest = keys.course_digest(files)
         for number, candidate in enumerate(self.candidates):
-            if store.course_digest(candidate.files) == digest:
+            if keys.course_digest(candidate.files) == digest:
                 return number
         lines = course_lines(read_course_files(files, self.options.tee))
         if lines.is_empty:

@@ -37,11 +37,14 @@ class CourseFiles:
         The course file.
     scorecard : bytes or None
         The scorecard.
+    guessed : bool
+        Whether the map is a guess from a track that nobody has confirmed.
     """
 
     name: str
     map: bytes | None
     scorecard: bytes | None
+    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ from pathlib import Path
 import platformdirs
 
 from trackgolf.errors import LibraryError
-from trackgolf.library.sql import APPLICATION_ID, COUNT_TABLES, MIGRATIONS, SCHEMA_VERSION
+from trackgolf.library.schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
+from trackgolf.library.sql import COUNT_TABLES
 
 __all__ = ["backups_of", "default_path", "library_faults", "open_library", "writing"]
 

@@ -16,9 +16,9 @@ from trackgolf.errors import LibraryError
 from trackgolf.library import sql
 from trackgolf.library.columns import COUNTS, RESULTS
 from trackgolf.library.find import packed_recordings, player_name
+from trackgolf.library.keys import player_key
 from trackgolf.library.materials import CourseFiles, Materials
 from trackgolf.library.packing import unpack_bytes, unpack_recording
-from trackgolf.library.store import player_key
 
 __all__ = ["read_comparisons", "read_holes", "read_round", "read_rounds", "read_shots", "round_row"]
 

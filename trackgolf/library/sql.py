@@ -1,176 +1,18 @@
-"""Every statement of the library, in one place: its tables, how they came to be, and what is asked of them."""
+"""Every statement that asks something of the library or changes it, in one place; `schema` has its tables."""
 
 from __future__ import annotations
 
 from trackgolf.library.columns import COUNTS, RESULTS
 
 __all__ = [
-    "APPLICATION_ID",
     "LARGEST_NUMBER",
-    "MIGRATIONS",
-    "SCHEMA_VERSION",
     "delete_results",
     "insert_result",
     "select_result",
 ]
 
-# "TGLF" as a number, in the place where SQLite keeps whose file this is.
-APPLICATION_ID = 0x54474C46
 # Source: SQLite, "Datatypes In SQLite", 2: an INTEGER is a signed integer of at most eight bytes.
 LARGEST_NUMBER = 2**63 - 1
-
-# One step a version of the schema, never changed once it was given to people.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (
-    (
-        """CREATE TABLE player (
-            id INTEGER PRIMARY KEY,
-            name TEXT NOT NULL,
-            name_key TEXT NOT NULL UNIQUE
-        )""",
-        """CREATE TABLE course (
-            id INTEGER PRIMARY KEY,
-            name TEXT NOT NULL,
-            time_zone TEXT NOT NULL
-        )""",
-        """CREATE TABLE course_version (
-            id INTEGER PRIMARY KEY,
-            course INTEGER NOT NULL REFERENCES course (id) ON DELETE CASCADE,
-            version INTEGER NOT NULL,
-            digest TEXT NOT NULL UNIQUE,
-            map BLOB,
-            scorecard BLOB,
-            lines BLOB NOT NULL,
-            named TEXT NOT NULL,
-            UNIQUE (course, version),
-            CHECK (map IS NOT NULL OR scorecard IS NOT NULL)
-        )""",
-        """CREATE TABLE bag (
-            id INTEGER PRIMARY KEY,
-            player INTEGER NOT NULL REFERENCES player (id) ON DELETE CASCADE,
-            version INTEGER NOT NULL,
-            digest TEXT NOT NULL,
-            content BLOB NOT NULL,
-            named TEXT NOT NULL,
-            UNIQUE (player, version),
-            UNIQUE (player, digest)
-        )""",
-        """CREATE TABLE plan (
-            id INTEGER PRIMARY KEY,
-            player INTEGER NOT NULL REFERENCES player (id) ON DELETE CASCADE,
-            course INTEGER NOT NULL REFERENCES course (id) ON DELETE CASCADE,
-            version INTEGER NOT NULL,
-            digest TEXT NOT NULL,
-            content BLOB NOT NULL,
-            named TEXT NOT NULL,
-            UNIQUE (player, course, version),
-            UNIQUE (player, course, digest)
-        )""",
-        """CREATE TABLE round (
-            id INTEGER PRIMARY KEY AUTOINCREMENT,
-            player INTEGER NOT NULL REFERENCES player (id) ON DELETE CASCADE,
-            course_version INTEGER NOT NULL REFERENCES course_version (id),
-            bag INTEGER NOT NULL REFERENCES bag (id),
-            plan INTEGER REFERENCES plan (id),
-            tee TEXT,
-            card BLOB,
-            day TEXT NOT NULL,
-            start_time TEXT NOT NULL,
-            end_time TEXT NOT NULL,
-            added TEXT NOT NULL,
-            method TEXT NOT NULL,
-            rebuilt TEXT NOT NULL,
-            invented INTEGER NOT NULL,
-            holes INTEGER NOT NULL,
-            strokes INTEGER,
-            par INTEGER,
-            personal_par INTEGER,
-            putts INTEGER,
-            penalties INTEGER,
-            shots_to_green INTEGER,
-            regulation_shots INTEGER,
-            layups INTEGER,
-            layups_within INTEGER,
-            layups_unsure INTEGER,
-            CHECK (start_time <= end_time)
-        )""",
-        "CREATE INDEX round_by_player ON round (player, start_time)",
-        "CREATE INDEX round_by_course ON round (course_version)",
-        """CREATE TABLE recording (
-            id INTEGER PRIMARY KEY,
-            round INTEGER NOT NULL REFERENCES round (id) ON DELETE CASCADE,
-            player INTEGER NOT NULL REFERENCES player (id) ON DELETE CASCADE,
-            position INTEGER NOT NULL,
-            name TEXT NOT NULL,
-            digest TEXT NOT NULL,
-            first_time TEXT NOT NULL,
-            last_time TEXT NOT NULL,
-            points INTEGER NOT NULL,
-            track BLOB NOT NULL,
-            UNIQUE (round, position),
-            UNIQUE (player, digest)
-        )""",
-        "CREATE INDEX recording_by_time ON recording (player, first_time)",
-        """CREATE TABLE remark (
-            round INTEGER NOT NULL REFERENCES round (id) ON DELETE CASCADE,
-            position INTEGER NOT NULL,
-            kind TEXT NOT NULL,
-            hole INTEGER NOT NULL,
-            text TEXT NOT NULL,
-            PRIMARY KEY (round, position)
-        )""",
-        """CREATE TABLE shot (
-            round INTEGER NOT NULL REFERENCES round (id) ON DELETE CASCADE,
-            position INTEGER NOT NULL,
-            hole INTEGER, shot INTEGER, visit INTEGER, club TEXT, club_source TEXT, club_probability REAL,
-            start_time TEXT, distance_m REAL, path_m REAL, progress_m REAL, leave_m REAL, leave_before_m REAL,
-            lie TEXT, end_lie TEXT, confidence REAL, detour INTEGER, sigma_m REAL, end_sigma_m REAL,
-            penalty INTEGER, stand INTEGER, end_stand INTEGER, start_lon_deg REAL, start_lat_deg REAL,
-            end_lon_deg REAL, end_lat_deg REAL, note TEXT, more TEXT,
-            PRIMARY KEY (round, position)
-        )""",
-        """CREATE TABLE hole (
-            round INTEGER NOT NULL REFERENCES round (id) ON DELETE CASCADE,
-            position INTEGER NOT NULL,
-            hole INTEGER, par INTEGER, stroke_index INTEGER, length_m REAL, personal_par INTEGER,
-            regulation_shots INTEGER, shots INTEGER, putts INTEGER, penalties INTEGER, strokes INTEGER,
-            visit INTEGER, reached_in_regulation TEXT, putts_source TEXT, strokes_source TEXT,
-            card_strokes INTEGER, first_time TEXT, last_time TEXT, confidence REAL, note TEXT, more TEXT,
-            PRIMARY KEY (round, position)
-        )""",
-        """CREATE TABLE comparison (
-            round INTEGER NOT NULL REFERENCES round (id) ON DELETE CASCADE,
-            position INTEGER NOT NULL,
-            hole INTEGER, shot INTEGER, role TEXT, planned_club TEXT, club TEXT, club_source TEXT,
-            planned_distance_m REAL, distance_m REAL, path_m REAL, long_m REAL, right_m REAL, miss_m REAL,
-            planned_leave_m REAL, leave_m REAL, tolerance_m REAL, within_tolerance TEXT, followed TEXT,
-            end_lie TEXT, sigma_m REAL, note TEXT, more TEXT,
-            PRIMARY KEY (round, position)
-        )""",
-    ),
-    (
-        "ALTER TABLE round ADD COLUMN corrections TEXT",
-        """CREATE TABLE note (
-            id INTEGER PRIMARY KEY,
-            round INTEGER NOT NULL REFERENCES round (id) ON DELETE CASCADE,
-            hole INTEGER,
-            shot INTEGER,
-            text TEXT NOT NULL,
-            made TEXT NOT NULL,
-            CHECK (shot IS NULL OR hole IS NOT NULL)
-        )""",
-        "CREATE INDEX note_by_round ON note (round)",
-    ),
-    # Columns that a method had added before the schema knew them.
-    (
-        "ALTER TABLE shot ADD COLUMN corrected INTEGER",
-        "ALTER TABLE hole ADD COLUMN penalties_source TEXT",
-        """UPDATE shot SET corrected = json_extract(more, '$.corrected'),
-            more = NULLIF(json_remove(more, '$.corrected'), '{}') WHERE more IS NOT NULL""",
-        """UPDATE hole SET penalties_source = json_extract(more, '$.penalties_source'),
-            more = NULLIF(json_remove(more, '$.penalties_source'), '{}') WHERE more IS NOT NULL""",
-    ),
-)
-SCHEMA_VERSION = len(MIGRATIONS)
 
 COUNT_TABLES = "SELECT COUNT(*) FROM sqlite_master"
 
@@ -182,9 +24,9 @@ ADD_PLAYER = "INSERT INTO player (name, name_key) VALUES (?, ?)"
 
 ADD_COURSE = "INSERT INTO course (name, time_zone) VALUES (?, ?)"
 ADD_COURSE_VERSION = """
-    INSERT INTO course_version (course, version, digest, map, scorecard, lines, named)
+    INSERT INTO course_version (course, version, digest, map, scorecard, lines, guessed, named)
     VALUES (:course, (SELECT COALESCE(MAX(version), 0) + 1 FROM course_version WHERE course = :course),
-        :digest, :map, :scorecard, :lines, :now)
+        :digest, :map, :scorecard, :lines, :guessed, :now)
 """
 NAME_COURSE_VERSION = "UPDATE course_version SET named = ? WHERE id = ?"
 COURSE_VERSION_BY_DIGEST = "SELECT id, course FROM course_version WHERE digest = ?"
@@ -219,7 +61,42 @@ PLAN_BY_DIGEST = "SELECT id FROM plan WHERE player = ? AND course = ? AND digest
 NAME_PLAN = "UPDATE plan SET named = ? WHERE id = ?"
 CURRENT_PLAN = """
     SELECT content FROM plan JOIN player ON player.id = plan.player
-    WHERE name_key = ? AND course = ? ORDER BY named DESC, version DESC LIMIT 1
+    WHERE name_key = ? AND course = ?
+    -- One that was set for the next round and not played yet comes first.
+    ORDER BY (set_time IS NOT NULL AND NOT EXISTS (
+        SELECT 1 FROM round WHERE round.plan = plan.id AND round.added >= plan.set_time
+    )) DESC, named DESC, version DESC LIMIT 1
+"""
+SET_PLAN_TIME = "UPDATE plan SET set_time = ? WHERE id = ?"
+SET_PLANS = """
+    SELECT plan.id, plan.course, course.name, plan.set_time,
+        (SELECT MIN(round.id) FROM round WHERE round.plan = plan.id AND round.added >= plan.set_time) AS round
+    FROM plan JOIN player ON player.id = plan.player JOIN course ON course.id = plan.course
+    WHERE player.name_key = ? AND plan.set_time IS NOT NULL
+    ORDER BY plan.set_time DESC, plan.id DESC
+"""
+PLAN_CONTENT = """
+    SELECT content FROM plan JOIN player ON player.id = plan.player WHERE player.name_key = ? AND plan.id = ?
+"""
+UNSET_PLAN = """
+    UPDATE plan SET set_time = NULL
+    WHERE id = ? AND set_time IS NOT NULL AND player = (SELECT id FROM player WHERE name_key = ?)
+"""
+# A plan that was set and never played goes; one that a round compares with stays.
+DELETE_UNUSED_PLAN = (
+    "DELETE FROM plan WHERE id = ? AND NOT EXISTS (SELECT 1 FROM round WHERE round.plan = plan.id)"
+)
+ADD_PLAYER_NOTE = """
+    INSERT INTO player_note (player, text, made) SELECT id, ?, ? FROM player WHERE name_key = ?
+"""
+PLAYER_NOTES = """
+    SELECT note.id, player.name, note.text, note.made
+    FROM player_note AS note JOIN player ON player.id = note.player
+    WHERE :player IS NULL OR player.name_key = :player
+    ORDER BY player.name_key, note.made, note.id
+"""
+DELETE_PLAYER_NOTE = """
+    DELETE FROM player_note WHERE id = ? AND player = (SELECT id FROM player WHERE name_key = ?)
 """
 
 # --- rounds --------------------------------------------------------------------------------------------------------
@@ -303,6 +180,11 @@ SET_PLAN = "UPDATE round SET plan = ? WHERE id = ?"
 ROUND_COURSE = "SELECT version.course FROM round JOIN course_version AS version ON version.id = course_version WHERE round.id = ?"
 ADD_NOTE = "INSERT INTO note (round, hole, shot, text, made) VALUES (?, ?, ?, ?, ?)"
 NOTES = "SELECT id, hole, shot, text, made FROM note WHERE round = ? ORDER BY hole, shot, id"
+NOTES_OF_ROUNDS = """
+    SELECT player.name, note.round, note.hole, note.shot, note.made, note.text
+    FROM note JOIN round ON round.id = note.round JOIN player ON player.id = round.player
+    ORDER BY note.round, note.hole, note.shot, note.id
+"""
 DELETE_NOTE = "DELETE FROM note WHERE round = ? AND id = ?"
 OLDER_METHOD = "SELECT id FROM round WHERE method <> ? ORDER BY id"
 
@@ -311,6 +193,7 @@ OLDER_METHOD = "SELECT id FROM round WHERE method <> ? ORDER BY id"
 FORGET_ROUND = "DELETE FROM round WHERE id = ?"
 FORGET_PLAYER_ROUNDS = "DELETE FROM round WHERE player = ?"
 FORGET_PLAYER = "DELETE FROM player WHERE id = ?"
+FORGET_PLAYER_JOBS = "DELETE FROM job WHERE name_key = ?"
 # Which courses somebody played says something of them: those that nobody needs any more go too.
 FORGET_COURSES = """
     DELETE FROM course

@@ -1,4 +1,4 @@
-"""The only writer of the library: players, courses, bags, plans by version, rounds with all that belongs to them."""
+"""Rounds written to the library, with all that belongs to them."""
 
 from __future__ import annotations
 
@@ -14,31 +14,23 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from geo.geodesic import distance_bearing
 from trackgolf.library import sql
 from trackgolf.library.columns import RESULTS
-from trackgolf.library.keeping import count_near, lines_bytes, lines_from_bytes
-from trackgolf.library.materials import CourseFiles, Materials
-from trackgolf.library.packing import digest_of, pack_bytes
+from trackgolf.library.keys import iso_time
+from trackgolf.library.materials import Materials
+from trackgolf.library.packing import pack_bytes
 from trackgolf.library.rebuild import Result, local_time
+from trackgolf.library.versions import add_bag, add_course, add_plan, add_player
 
 __all__ = [
     "KeptRecording",
     "NewRound",
     "add_recordings",
-    "course_digest",
-    "iso_time",
-    "player_key",
     "set_corrections",
     "set_materials",
     "store_result",
     "store_round",
 ]
-
-# A map of the same course lies over the older one: nearly all its corners are near the other's lines of play.
-_SAME_COURSE_SHARE = 0.8
-# Maps of one name are of one course if they lie this near [m]; chains have courses of one name in many towns.
-_SAME_NAME_M = 3_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,67 +86,6 @@ class NewRound:
     result: Result
 
 
-def player_key(name: str) -> str:
-    """
-    Tell players apart by name, however it is written.
-
-    Parameters
-    ----------
-    name : str
-        A name.
-
-    Returns
-    -------
-    str
-        Without differences of case and white space.
-
-    Examples
-    --------
-    >>> player_key(" Wilma  FARROWDENE")
-    'wilma farrowdene'
-    """
-    return " ".join(name.split()).casefold()
-
-
-def course_digest(files: CourseFiles) -> str:
-    """
-    Tell versions of courses apart.
-
-    Parameters
-    ----------
-    files : CourseFiles
-        A course.
-
-    Returns
-    -------
-    str
-        The same for the same map and scorecard.
-    """
-    return digest_of(files.map, files.scorecard)
-
-
-def iso_time(time: pd.Timestamp | datetime) -> str:
-    """
-    Write a moment so that text sorts as time does.
-
-    Parameters
-    ----------
-    time : pandas.Timestamp or datetime.datetime
-        With a zone.
-
-    Returns
-    -------
-    str
-        ISO 8601, UTC, to the microsecond.
-
-    Examples
-    --------
-    >>> iso_time(pd.Timestamp("2026-05-01T09:00+02:00"))
-    '2026-05-01T07:00:00.000000Z'
-    """
-    return pd.Timestamp(time).tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-
-
 def store_round(connection: sqlite3.Connection, new: NewRound) -> int:
     """
     Keep a round; call it within `opening.writing`.
@@ -177,12 +108,13 @@ def store_round(connection: sqlite3.Connection, new: NewRound) -> int:
         If one of its recordings is in the library already.
     """
     now = iso_time(datetime.now(UTC))
-    player = _player(connection, new.player)
-    version, course = _course(connection, new, now)
-    bag = _bag(connection, player, new.materials.bag, now)
+    player = add_player(connection, new.player)
+    result, files = new.result, new.materials.course
+    version, course = add_course(connection, files, new.lines, result.course, result.time_zone, now)
+    bag = add_bag(connection, player, new.materials.bag, now)
     plan = None
     if new.materials.plan is not None:
-        plan = _plan(connection, player, course, new.materials.plan, now)
+        plan = add_plan(connection, player, course, new.materials.plan, now)
     card = new.materials.card
     added = connection.execute(
         sql.ADD_ROUND,
@@ -303,7 +235,7 @@ def set_materials(connection: sqlite3.Connection, number: int, materials: Materi
     if materials.plan is not None:
         player = int(connection.execute(sql.ROUND_PLAYER, (number,)).fetchone()["player"])
         course = int(connection.execute(sql.ROUND_COURSE, (number,)).fetchone()["course"])
-        plan = _plan(connection, player, course, materials.plan, iso_time(datetime.now(UTC)))
+        plan = add_plan(connection, player, course, materials.plan, iso_time(datetime.now(UTC)))
     connection.execute(sql.SET_PLAN, (plan, number))
 
 
@@ -350,89 +282,3 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (float, np.floating)):
         return float(value) if math.isfinite(value) else None
     return None if pd.isna(value) else str(value)
-
-
-def _player(connection: sqlite3.Connection, name: str) -> int:
-    key = player_key(name)
-    found = connection.execute(sql.PLAYER_BY_KEY, (key,)).fetchone()
-    if found is not None:
-        return int(found["id"])
-    return int(connection.execute(sql.ADD_PLAYER, (" ".join(name.split()), key)).lastrowid or 0)
-
-
-def _course(connection: sqlite3.Connection, new: NewRound, now: str) -> tuple[int, int]:
-    """Find or add the version of the course; one that lies over another course is a new version of that."""
-    files = new.materials.course
-    digest = course_digest(files)
-    found = connection.execute(sql.COURSE_VERSION_BY_DIGEST, (digest,)).fetchone()
-    if found is not None:
-        connection.execute(sql.NAME_COURSE_VERSION, (now, found["id"]))
-        return int(found["id"]), int(found["course"])
-    course = next(
-        (
-            int(row["course"])
-            for row in connection.execute(sql.CURRENT_COURSES)
-            if _is_same_course(new.result.course, new.lines, row["name"], lines_from_bytes(row["lines"]))
-        ),
-        None,
-    )
-    if course is None:
-        added = connection.execute(sql.ADD_COURSE, (new.result.course, new.result.time_zone))
-        course = int(added.lastrowid or 0)
-    version = connection.execute(
-        sql.ADD_COURSE_VERSION,
-        {
-            "course": course,
-            "digest": digest,
-            "map": None if files.map is None else pack_bytes(files.map),
-            "scorecard": None if files.scorecard is None else pack_bytes(files.scorecard),
-            "lines": lines_bytes(new.lines),
-            "now": now,
-        },
-    )
-    return int(version.lastrowid or 0), course
-
-
-def _is_same_course(
-    name: str, lines: shapely.MultiLineString, other_name: str, other_lines: shapely.MultiLineString
-) -> bool:
-    if lines.is_empty or other_lines.is_empty:
-        return False
-    (lon, lat), (other_lon, other_lat) = (
-        (where.x, where.y) for where in (lines.centroid, other_lines.centroid)
-    )
-    apart_m, _ = distance_bearing(lon, lat, other_lon, other_lat)
-    if player_key(name) == player_key(other_name) and float(apart_m) < _SAME_NAME_M:
-        return True
-    corners = shapely.get_coordinates(lines)
-    table = pd.DataFrame({"lon_deg": corners[:, 0], "lat_deg": corners[:, 1]})
-    return (
-        count_near(table, other_lines) >= _SAME_COURSE_SHARE * len(table)
-        and float(apart_m) < _SAME_NAME_M / 10
-    )
-
-
-def _bag(connection: sqlite3.Connection, player: int, content: bytes, now: str) -> int:
-    digest = digest_of(content)
-    found = connection.execute(sql.BAG_BY_DIGEST, (player, digest)).fetchone()
-    if found is not None:
-        connection.execute(sql.NAME_BAG, (now, found["id"]))
-        return int(found["id"])
-    values = {"player": player, "digest": digest, "content": pack_bytes(content), "now": now}
-    return int(connection.execute(sql.ADD_BAG, values).lastrowid or 0)
-
-
-def _plan(connection: sqlite3.Connection, player: int, course: int, content: bytes, now: str) -> int:
-    digest = digest_of(content)
-    found = connection.execute(sql.PLAN_BY_DIGEST, (player, course, digest)).fetchone()
-    if found is not None:
-        connection.execute(sql.NAME_PLAN, (now, found["id"]))
-        return int(found["id"])
-    values = {
-        "player": player,
-        "course": course,
-        "digest": digest,
-        "content": pack_bytes(content),
-        "now": now,
-    }
-    return int(connection.execute(sql.ADD_PLAN, values).lastrowid or 0)

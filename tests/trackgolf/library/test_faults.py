@@ -18,7 +18,7 @@ import pytest
 from tests.trackgolf.library import invented, victims
 from tests.trackgolf.library.conftest import put_in
 from trackgolf.errors import LibraryError
-from trackgolf.library import opening, sql
+from trackgolf.library import opening, schema
 from trackgolf.library.gather import find_tracks
 from trackgolf.library.importing import ImportOptions, import_tracks
 from trackgolf.library.keeping import course_lines
@@ -177,7 +177,7 @@ class TestKilled:
             hits += struck(processes, victims.migrate, place, None, after_s=rng.uniform(0, lasting))
             connection = sound(place)
             assert len(whole(connection)) == 3
-            assert connection.execute("PRAGMA user_version").fetchone()[0] == sql.SCHEMA_VERSION
+            assert connection.execute("PRAGMA user_version").fetchone()[0] == schema.SCHEMA_VERSION
             connection.close()
             for backup in backups_of(place):
                 if backup.name.endswith(".backup"):

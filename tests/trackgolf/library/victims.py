@@ -53,12 +53,12 @@ def migrate(place, _payload, ready):
 
 def older(place, target, steps=1):
     """Make a library as an older trackgolf had it, with the same rounds."""
-    from trackgolf.library import sql
+    from trackgolf.library import schema
 
     target.unlink(missing_ok=True)
     old = sqlite3.connect(target, isolation_level=None)
     old.execute("PRAGMA journal_mode = WAL")
-    for step in sql.MIGRATIONS[:steps]:
+    for step in schema.MIGRATIONS[:steps]:
         for statement in step:
             old.execute(statement)
     old.execute("ATTACH ? AS new", (str(place),))
@@ -73,6 +73,6 @@ def older(place, target, steps=1):
         old.execute(f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM new.{table}")
     old.execute("DETACH new")
     old.execute(f"PRAGMA user_version = {steps}")
-    old.execute(f"PRAGMA application_id = {sql.APPLICATION_ID}")
+    old.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
     old.close()
     return target
