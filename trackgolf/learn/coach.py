@@ -21,7 +21,7 @@ from trackgolf.learn.players import Mean, PlayerOverview, look_at_player, progre
 from trackgolf.library.coaching import PlayerNote
 from trackgolf.toml_table import TomlTable, read_toml
 
-__all__ = ["CoachNotes", "coach_files", "join_notes", "read_notes"]
+__all__ = ["CoachNotes", "coach_files", "join_notes", "overview_figures", "read_notes"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ def coach_files(
                 last_day=overview.last_day,
                 progress=progress_sentence(overview.progress),
                 work=work_sentence(overview),
-                figures=_figures(overview),
+                figures=overview_figures(overview),
                 notes=said.notes,
                 page=f"{stem}.html",
                 plan=plan,
@@ -160,7 +160,21 @@ def coach_files(
     ]
 
 
-def _figures(one: PlayerOverview) -> pd.DataFrame:
+def overview_figures(one: PlayerOverview) -> pd.DataFrame:
+    """
+    Put the numbers of an overview into the table that pages draw.
+
+    Parameters
+    ----------
+    one : PlayerOverview
+        A player at a glance.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As `reports.evidence_tables.FIGURES`.
+    """
+
     def mean(figure: str, value: Mean) -> tuple[str, float, float, float, int]:
         return figure, value.value, value.low, value.high, value.rounds
 

@@ -51,6 +51,8 @@ CURRENT_BAG = """
     WHERE name_key = ? ORDER BY named DESC, version DESC LIMIT 1
 """
 
+BAGS = "SELECT id, version, named, content FROM bag WHERE player = ? ORDER BY named DESC, version DESC"
+
 ADD_PLAN = """
     INSERT INTO plan (player, course, version, digest, content, named)
     VALUES (:player, :course,

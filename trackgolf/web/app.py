@@ -11,6 +11,7 @@ from werkzeug.exceptions import HTTPException
 
 from trackgolf.errors import InputError
 from trackgolf.library.opening import library_faults
+from trackgolf.web.evidence_views import add_evidence_views
 from trackgolf.web.forms import ConflictError
 from trackgolf.web.import_views import add_import_views
 from trackgolf.web.safety import form_token, guard
@@ -45,6 +46,7 @@ def create_app(settings: WebSettings) -> Flask:
     add_scripts(app, settings)
     add_views(app, settings)
     add_import_views(app, settings)
+    add_evidence_views(app, settings)
 
     @app.errorhandler(InputError)
     def _input(error: InputError) -> tuple[str | Response, int]:
