@@ -15,8 +15,8 @@ from trackgolf.course import Course
 from trackgolf.errors import InputError
 from trackgolf.library.find import known_courses
 from trackgolf.library.materials import read_course_files
-from trackgolf.library.opening import open_library
 from trackgolf.library.shelf import player_numbers
+from trackgolf.web.opened import library_if_any
 from trackgolf.web.settings import WebSettings
 
 __all__ = [
@@ -48,9 +48,9 @@ def opened(settings: WebSettings) -> Iterator[sqlite3.Connection]:
     sqlite3.Connection
         The library.
     """
-    if not settings.library.exists():
-        abort(404)
-    with contextlib.closing(open_library(settings.library)) as connection:
+    with library_if_any(settings) as connection:
+        if connection is None:
+            abort(404)
         yield connection
 
 
