@@ -20,7 +20,15 @@ from trackgolf.library.keys import player_key
 from trackgolf.library.materials import CourseFiles, Materials
 from trackgolf.library.packing import unpack_bytes, unpack_recording
 
-__all__ = ["read_comparisons", "read_holes", "read_round", "read_rounds", "read_shots", "round_row"]
+__all__ = [
+    "materials_of",
+    "read_comparisons",
+    "read_holes",
+    "read_round",
+    "read_rounds",
+    "read_shots",
+    "round_row",
+]
 
 
 def read_rounds(
@@ -212,8 +220,36 @@ def read_round(connection: sqlite3.Connection, number: int) -> tuple[pd.Series, 
         If there is no such round.
     """
     line = round_row(connection, number)
-    row = connection.execute(sql.MATERIALS, (number,)).fetchone()
-    materials = Materials(
+    materials = materials_of(connection, number)
+    recordings = [unpack_recording(content) for content in packed_recordings(connection, number)]
+    return line, materials, recordings
+
+
+def materials_of(connection: sqlite3.Connection, number: int) -> Materials:
+    """
+    Read what a round is rebuilt from, besides its recordings.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    number : int
+        The round.
+
+    Returns
+    -------
+    Materials
+        As they were given.
+
+    Raises
+    ------
+    LibraryError
+        If there is no such round.
+    """
+    row = connection.execute(sql.MATERIALS, (number,)).fetchone() if number <= sql.LARGEST_NUMBER else None
+    if row is None:
+        raise LibraryError(f"the library has no round {number}", do="See the numbers with: trackgolf rounds")
+    return Materials(
         course=CourseFiles(row["course"], _unpacked(row["map"]), _unpacked(row["scorecard"])),
         tee=row["tee"],
         bag=unpack_bytes(row["bag"]),
@@ -221,8 +257,6 @@ def read_round(connection: sqlite3.Connection, number: int) -> tuple[pd.Series, 
         card=_unpacked(row["card"]),
         corrections=row["corrections"],
     )
-    recordings = [unpack_recording(content) for content in packed_recordings(connection, number)]
-    return line, materials, recordings
 
 
 def _choice(

@@ -14,6 +14,7 @@ from trackgolf.library.opening import library_faults
 from trackgolf.web.evidence_views import add_evidence_views
 from trackgolf.web.forms import ConflictError
 from trackgolf.web.import_views import add_import_views
+from trackgolf.web.map_views import add_map_views
 from trackgolf.web.safety import form_token, guard
 from trackgolf.web.script_views import add_scripts
 from trackgolf.web.settings import WebSettings
@@ -45,6 +46,7 @@ def create_app(settings: WebSettings) -> Flask:
     guard(app, settings)
     add_scripts(app, settings)
     add_views(app, settings)
+    add_map_views(app, settings)
     add_import_views(app, settings)
     add_evidence_views(app, settings)
 

@@ -14,7 +14,7 @@ from trackgolf.corrections import Correction, Corrections, write_corrections
 from trackgolf.errors import InputError
 from trackgolf.library.correcting import clock_time
 
-__all__ = ["ConflictError", "adding_all", "asked_of_hole", "asked_of_shot", "mark_of", "undoing"]
+__all__ = ["ConflictError", "adding_all", "asked_of_hole", "asked_of_shot", "gone", "mark_of", "undoing"]
 
 
 class ConflictError(InputError):
@@ -199,6 +199,22 @@ def undoing(taken_back: str, seen: str) -> Callable[[Corrections], Corrections]:
         return corrections.without(taken_back or corrections.entries[-1].id)
 
     return change
+
+
+def gone() -> ConflictError:
+    """
+    Say that a shot or playing that was meant is not in the round any more.
+
+    Returns
+    -------
+    ConflictError
+        To be raised.
+    """
+    return ConflictError(
+        "what this is about is not in the round any more; nothing was changed",
+        None,
+        "Look at the round as it is now",
+    )
 
 
 def _hold(corrections: Corrections, seen: str) -> None:

@@ -19,7 +19,7 @@ _FOLDER = resources.files("trackgolf.web") / "scripts"
 
 def add_scripts(app: Flask, settings: WebSettings) -> None:
     """
-    Serve the scripts, and the style of the map library.
+    Serve the scripts, and the style of maps.
 
     Parameters
     ----------
@@ -38,7 +38,8 @@ def add_scripts(app: Flask, settings: WebSettings) -> None:
 
     @app.get("/map.css")
     def map_style() -> Response:
-        return Response(leaflet_style(), mimetype="text/css")
+        own = (resources.files("trackgolf.web") / "map.css").read_text(encoding="utf-8")
+        return Response(leaflet_style() + own, mimetype="text/css")
 
     @app.get("/token")
     def token() -> Response:

@@ -15,15 +15,14 @@ from werkzeug.wrappers import Response as AnyResponse
 from geo.units import to_yards
 from reports.base import theme_style
 from reports.offline import own_file
-from reports.page import round_report
 from trackgolf.correction_fields import END_LIES, LIES
-from trackgolf.library.correcting import correct_round, read_corrections_of, read_notes, with_notes
+from trackgolf.library.correcting import read_corrections_of, read_notes
 from trackgolf.library.materials import read_bag_bytes
 from trackgolf.library.read import read_holes, read_round, read_rounds, read_shots, round_row
-from trackgolf.library.rebuild import local_time, rebuild_round
+from trackgolf.library.rebuild import local_time
 from trackgolf.reconstruct import Round
-from trackgolf.tables import round_tables
 from trackgolf.web import forms
+from trackgolf.web.at_hand import correct_at_hand, report_at_hand
 from trackgolf.web.entry_words import entry_words
 from trackgolf.web.opened import library_if_any, library_of_round
 from trackgolf.web.safety import give_pass
@@ -98,9 +97,7 @@ def _add_round(app: Flask, settings: WebSettings) -> None:
     @app.get(f"{_ROUND}/report")
     def report(number: int) -> Response:
         with library_of_round(settings) as connection:
-            _, materials, recordings = read_round(connection, number)
-            notes = read_notes(connection, number)
-        page = round_report(round_tables(with_notes(rebuild_round(recordings, materials), notes)))
+            page = report_at_hand(connection, number)
         # The policy the report brings along allows its own scripts and nothing else; it holds as a header too.
         found = re.search(r'<meta http-equiv="Content-Security-Policy" content="([^"]+)">', page)
         if found is None:
@@ -124,11 +121,11 @@ def _add_corrections(app: Flask, settings: WebSettings) -> None:
             shots = _of_round(read_shots(connection), number)
             mine = [shot for shot in shots.to_dict("records") if _name_of(shot) == request.form.get("shot")]
             if not mine or mine[0]["hole"] != hole:
-                _tell_of_change()
+                raise forms.gone()
             shot = mine[0]
             bag = read_bag_bytes(materials.bag)
             asked = forms.asked_of_shot(request.form, hole, shot["start_time"], bag, _plain(shot))
-            played = correct_round(connection, number, forms.adding_all(asked, _seen()))
+            played = correct_at_hand(connection, number, forms.adding_all(asked, _seen()))
         return _after(settings, played, number, hole)
 
     @app.post(f"{_HOLE}/score")
@@ -143,17 +140,17 @@ def _add_corrections(app: Flask, settings: WebSettings) -> None:
             if len(mine) > 1:
                 moments = [one["first_time"] for one in mine if str(one["visit"]) == visit]
                 if not moments:
-                    _tell_of_change()
+                    raise forms.gone()
                 time = moments[0]
             asked = forms.asked_of_hole(request.form, hole, time, row)
-            played = correct_round(connection, number, forms.adding_all(asked, _seen()))
+            played = correct_at_hand(connection, number, forms.adding_all(asked, _seen()))
         return _after(settings, played, number, hole)
 
     @app.post(f"{_ROUND}/undo")
     def undo(number: int) -> AnyResponse:
         with library_of_round(settings) as connection:
             change = forms.undoing(request.form.get("id", "")[:64], _seen())
-            correct_round(connection, number, change)
+            correct_at_hand(connection, number, change)
         back = request.form.get("hole", "")
         if re.fullmatch(r"[1-9]|[12][0-9]|3[0-6]", back):
             return redirect(url_for("one_hole", number=number, hole=int(back), done=1), 303)
@@ -167,14 +164,6 @@ def _own_style() -> str:
 
 def _seen() -> str:
     return request.form.get("seen", "")
-
-
-def _tell_of_change() -> None:
-    raise forms.ConflictError(
-        "what this form is about is not in the round any more; nothing was changed",
-        None,
-        "Look at the round as it is now",
-    )
 
 
 def _after(settings: WebSettings, played: Round, number: int, hole: int) -> str | AnyResponse:
