@@ -15,10 +15,10 @@ from trackgolf.guess_settings import GuessSettings
 from trackgolf.reconstruct import Note, Round, reconstruct
 from trackgolf.settings import RoundSettings
 
-__all__ = ["reconstruct_unmapped"]
+__all__ = ["HOLE_NOTE", "reconstruct_unmapped"]
 
 _SETTINGS, _GUESS = RoundSettings(), GuessSettings()
-_HOLE_NOTE = "guessed from the track, {:.0f} % sure that tee and green lie here"
+HOLE_NOTE = "guessed from the track, {:.0f} % sure that tee and green lie here"
 
 
 def reconstruct_unmapped(
@@ -85,7 +85,7 @@ def reconstruct_unmapped(
     sure = {hole.number: hole.confidence for hole in holes}
     played = result.holes
     notes = [
-        "; ".join(text for text in (note, _HOLE_NOTE.format(100.0 * sure[hole])) if text)
+        "; ".join(text for text in (note, HOLE_NOTE.format(100.0 * sure[hole])) if text)
         for hole, note in zip(played["hole"], played["note"], strict=True)
     ]
     return replace(result, holes=played.assign(note=notes)), holes

@@ -42,6 +42,7 @@ _FEW = 20
     help="What was set right in the one round.",
 )
 @click.option("--join/--apart", "join", default=None, help="Recordings of one time: one round, or several.")
+@click.option("--guess", is_flag=True, help="Guess the holes of a track that no known course lies at.")
 @click.option("--whole-track", is_flag=True, help="Keep points recorded away from the course too.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes to use; by default one a core.")
 @click.option("--dask", "dask_address", metavar="ADDRESS", help="Scheduler of a Dask cluster to do the work.")
@@ -59,6 +60,7 @@ def import_(
     card_path: Path | None,
     corrections_path: Path | None,
     join: bool | None,
+    guess: bool,
     whole_track: bool,
     workers: int | None,
     dask_address: str | None,
@@ -97,6 +99,7 @@ def import_(
         card_path=card_path,
         corrections_path=corrections_path,
         find_plan=not no_plan,
+        guess=guess,
         whole=whole_track,
         join=join,
     )
@@ -138,6 +141,7 @@ def _options(
     card_path: Path | None,
     corrections_path: Path | None,
     find_plan: bool,
+    guess: bool,
     whole: bool,
     join: bool | None,
 ) -> ImportOptions:
@@ -170,6 +174,7 @@ def _options(
         if corrections_path is None
         else write_corrections(read_corrections(corrections_path)),
         find_plan=find_plan,
+        guess=guess,
         whole=whole,
         together="ask" if join is None else "join" if join else "apart",
     )

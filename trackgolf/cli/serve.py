@@ -13,7 +13,7 @@ from trackgolf.cli.options import library_option, warn
 __all__ = ["serve"]
 
 
-@click.command(epilog="Stop it with Ctrl-C. What is being kept at that moment is kept whole or not at all.")
+@click.command(epilog="Stop it with Ctrl-C. What was uploaded and is not finished goes on at the next start.")
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=8765, show_default=True, help="Port; 0 for any free one."
 )
@@ -41,6 +41,7 @@ def serve(*, port: int, no_browser: bool, host: str, library_path: Path | None) 
     from trackgolf.web.app import create_app
     from trackgolf.web.serving import bind, make_server, page_address
     from trackgolf.web.settings import WebSettings, is_loopback
+    from trackgolf.web.worker import Worker
 
     place = library_path if library_path is not None else default_path()
     # A file that is none is told here and not on every page.
@@ -53,7 +54,8 @@ def serve(*, port: int, no_browser: bool, host: str, library_path: Path | None) 
         address=host,
         token=token,
     )
-    server = make_server(create_app(settings), settings, bound)
+    worker = Worker(settings)
+    server = make_server(create_app(settings, worker.wake), settings, bound)
     address = page_address(settings)
     click.echo(f"The page is at {address} until you press Ctrl-C. The library is {settings.library}.")
     if token is not None:
@@ -65,4 +67,8 @@ def serve(*, port: int, no_browser: bool, host: str, library_path: Path | None) 
         )
     if not no_browser:
         webbrowser.open(address)
-    server.run()
+    worker.start()
+    try:
+        server.run()
+    finally:
+        worker.stop()

@@ -198,7 +198,7 @@ def known_courses(connection: sqlite3.Connection) -> list[KnownCourse]:
     Returns
     -------
     list of KnownCourse
-        The current version of each.
+        The current version of each, left out those that nobody has confirmed.
     """
     return [
         KnownCourse(
@@ -206,7 +206,7 @@ def known_courses(connection: sqlite3.Connection) -> list[KnownCourse]:
             CourseFiles(row["name"], _unpacked(row["map"]), _unpacked(row["scorecard"])),
             lines_from_bytes(row["lines"]),
         )
-        for row in connection.execute(sql.CURRENT_COURSES)
+        for row in connection.execute(sql.CURRENT_COURSES, {"guessed": 0})
     ]
 
 

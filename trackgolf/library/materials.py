@@ -17,8 +17,9 @@ from trackgolf.course import Course, course_from_scorecard, read_course
 from trackgolf.errors import InputError
 from trackgolf.plan_file import read_plan
 from trackgolf.reconstruct import Note
+from trackgolf.scorecard import read_scorecard
 
-__all__ = ["CourseFiles", "Materials", "read_bag_bytes", "read_course_files", "read_materials"]
+__all__ = ["CourseFiles", "Materials", "read_bag_bytes", "read_cards", "read_course_files", "read_materials"]
 
 # Courses and bags that one process keeps read: a folder of rounds comes from a few.
 _MOST_AT_HAND = 16
@@ -159,6 +160,38 @@ def read_materials(
         if materials.card is not None:
             card = read_card(folder / "card.csv", bag)
     return course, bag, shots, card, told
+
+
+def read_cards(
+    scorecard: bytes | None, card: bytes | None, bag: Bag
+) -> tuple[pd.DataFrame | None, pd.DataFrame | None]:
+    """
+    Read the cards of a round without a course.
+
+    Parameters
+    ----------
+    scorecard : bytes or None
+        The course's own card, without positions.
+    card : bytes or None
+        The played card.
+    bag : Bag
+        The player's clubs.
+
+    Returns
+    -------
+    scorecard, card : pandas.DataFrame or None
+        As the readers give them.
+
+    Raises
+    ------
+    InputError
+        If one of them cannot be read.
+    """
+    with _files({"scorecard.csv": scorecard, "card.csv": card}) as folder:
+        return (
+            None if scorecard is None else read_scorecard(folder / "scorecard.csv"),
+            None if card is None else read_card(folder / "card.csv", bag),
+        )
 
 
 @lru_cache(maxsize=_MOST_AT_HAND)

@@ -250,7 +250,9 @@ def materials_of(connection: sqlite3.Connection, number: int) -> Materials:
     if row is None:
         raise LibraryError(f"the library has no round {number}", do="See the numbers with: trackgolf rounds")
     return Materials(
-        course=CourseFiles(row["course"], _unpacked(row["map"]), _unpacked(row["scorecard"])),
+        course=CourseFiles(
+            row["course"], _unpacked(row["map"]), _unpacked(row["scorecard"]), bool(row["guessed"])
+        ),
         tee=row["tee"],
         bag=unpack_bytes(row["bag"]),
         plan=_unpacked(row["plan"]),

@@ -15,6 +15,7 @@ from trackgolf.compare import plan_starts_elsewhere
 from trackgolf.corrections import parse_corrections
 from trackgolf.errors import InputError
 from trackgolf.library.columns import COUNTS
+from trackgolf.library.guessed import as_guessed, with_confidence
 from trackgolf.library.materials import Materials, read_materials
 from trackgolf.method import method_version
 from trackgolf.reconstruct import Note, Round, reconstruct
@@ -87,7 +88,11 @@ def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
     corrections = (
         None if materials.corrections is None else parse_corrections(materials.corrections, "corrections")
     )
+    if materials.course.guessed:
+        bag, told = as_guessed(materials.course, course, bag, told)
     result = reconstruct(track, course, bag, plan=plan, card=card, corrections=corrections, told=told)
+    if materials.course.guessed:
+        result = with_confidence(result, materials.course)
     if plan is None or not plan_is_elsewhere(result):
         return result
     elsewhere, holes, apart_m = plan_starts_elsewhere(result.shots, plan)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from typing import Any, Protocol, TypeVar
 
 from trackgolf.errors import InputError
@@ -78,7 +79,7 @@ def one_by_one(function: Callable[[Task], Done], tasks: Iterable[Task]) -> Itera
 
 
 @contextmanager
-def on_cores(workers: int) -> Iterator[Runner]:
+def on_cores(workers: int, *, apart: bool = False) -> Iterator[Runner]:
     """
     Run tasks in processes of this machine.
 
@@ -86,17 +87,20 @@ def on_cores(workers: int) -> Iterator[Runner]:
     ----------
     workers : int
         How many processes; 1 is this process itself.
+    apart : bool
+        Whether even one is to be a process of its own, which leaves this one
+        free for other work.
 
     Yields
     ------
     Runner
         What runs tasks, until the end of the context.
     """
-    if workers <= 1:
+    if workers <= 1 and not apart:
         yield one_by_one
         return
     # A fresh process holds no open library and no lock of this one.
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_end_with_parent)
     try:
 
         def run(function: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
@@ -153,6 +157,19 @@ def on_cluster(address: str) -> Iterator[Runner]:
             return in_order(lambda task: submit(function, task), tasks, ahead)
 
         yield run
+
+
+def _end_with_parent() -> None:
+    """Let a process end when the one it works for is killed, rather than wait for work for ever."""
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def in_order(submit: Callable[[Any], Future[Any]], tasks: Iterable[Any], ahead: int) -> Iterator[Any]:

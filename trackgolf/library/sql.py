@@ -34,7 +34,7 @@ CURRENT_COURSES = """
     SELECT version.id, version.course, course.name, version.digest, version.map, version.scorecard, version.lines
     FROM course_version AS version JOIN course ON course.id = version.course
     WHERE version.id = (
-        SELECT other.id FROM course_version AS other WHERE other.course = version.course
+        SELECT other.id FROM course_version AS other WHERE other.course = version.course AND other.guessed <= :guessed
         ORDER BY other.named DESC, other.version DESC LIMIT 1
     )
     ORDER BY version.course
@@ -162,7 +162,7 @@ _CHOSEN = """
 ROUNDS = f"{_ROUND} {_CHOSEN} ORDER BY round.start_time, round.id"
 LAST_ROUND = "SELECT MAX(id) FROM round"
 MATERIALS = """
-    SELECT round.id, player.name AS player, course.name AS course, version.map, version.scorecard, bag.content AS bag,
+    SELECT round.id, player.name AS player, course.name AS course, version.map, version.scorecard, version.guessed, bag.content AS bag,
         plan.content AS plan, round.tee, round.card, round.corrections
     FROM round
     JOIN player ON player.id = round.player
@@ -189,6 +189,40 @@ NOTES_OF_ROUNDS = """
 """
 DELETE_NOTE = "DELETE FROM note WHERE round = ? AND id = ?"
 OLDER_METHOD = "SELECT id FROM round WHERE method <> ? ORDER BY id"
+
+# --- work in the background ----------------------------------------------------------------------------------------
+
+ADD_JOB = "INSERT INTO job (player, name_key, state, choices, made) VALUES (:player, :key, 'waiting', :choices, :now)"
+# Its content is written piece by piece afterwards, so that no file is ever in memory as a whole.
+ADD_JOB_FILE = "INSERT INTO job_file (job, position, kind, name, content) VALUES (?, ?, ?, ?, zeroblob(?))"
+JOB_FILES = "SELECT id, kind, name FROM job_file WHERE job = ? ORDER BY position"
+DELETE_JOB_FILES = "DELETE FROM job_file WHERE job = ?"
+_JOB = """
+    SELECT job.id, job.player, job.state, job.choices, job.made, job.begun, job.ended, job.tries, job.tracks,
+        job.looked, job.fault,
+        (SELECT COUNT(*) FROM job AS other WHERE other.state IN ('waiting', 'running') AND other.id < job.id) AS before
+    FROM job
+"""
+JOB = f"{_JOB} WHERE job.id = ?"
+JOBS = f"{_JOB} ORDER BY job.id DESC"
+NEXT_JOB = "SELECT MIN(id) FROM job WHERE state IN ('waiting', 'running')"
+BEGIN_JOB = "UPDATE job SET state = 'running', begun = ?, looked = 0, tries = tries + 1 WHERE id = ?"
+PUT_JOB_BACK = "UPDATE job SET state = 'waiting', tries = tries - 1 WHERE id = ? AND state = 'running'"
+END_JOB = "UPDATE job SET state = :state, ended = :now, fault = :fault WHERE id = :job"
+SET_JOB_TRACKS = "UPDATE job SET tracks = ? WHERE id = ?"
+SET_JOB_LOOKED = "UPDATE job SET looked = ? WHERE id = ?"
+ADD_JOB_OUTCOME = """
+    INSERT INTO job_outcome (job, position, kind, round, names, text, notes)
+    SELECT id, (SELECT COUNT(*) FROM job_outcome WHERE job = :job), :kind, :round, :names, :text, :notes
+    FROM job WHERE id = :job AND state = 'running'
+"""
+JOB_OUTCOMES = "SELECT kind, round, names, text, notes FROM job_outcome WHERE job = ? ORDER BY position"
+JOB_PACES = """
+    SELECT begun, ended, tracks FROM job WHERE state = 'done' AND tries = 1 AND tracks > 0 ORDER BY id DESC LIMIT 5
+"""
+DELETE_OLD_JOBS = "DELETE FROM job WHERE ended < ?"
+PAGES = "PRAGMA page_count"
+FREE_PAGES = "PRAGMA freelist_count"
 
 # --- forgetting ----------------------------------------------------------------------------------------------------
 

@@ -9,15 +9,28 @@ import pandas as pd
 from geo.geodesic import distance_bearing
 from geo.gpx import GpxFile, parse_gpx
 from trackgolf.errors import InputError, PlanError
-from trackgolf.library.keeping import count_near, keep_recording, lines_from_bytes
+from trackgolf.library.guessed import with_guessed_course
+from trackgolf.library.keeping import count_near, keep_recording, lines_bytes, lines_from_bytes
 from trackgolf.library.materials import Materials
 from trackgolf.library.packing import pack_recording, recording_digest, unpack_recording
 from trackgolf.library.rebuild import Result, plan_is_elsewhere, rebuild_round, result_of
 from trackgolf.library.store import KeptRecording
 from trackgolf.reconstruct import Note
 
-__all__ = ["Look", "LookTask", "RebuildTask", "Rebuilt", "look_at_track", "rebuild_task"]
+__all__ = [
+    "GIVE_COURSE",
+    "GUESSED",
+    "Look",
+    "LookTask",
+    "RebuildTask",
+    "Rebuilt",
+    "look_at_track",
+    "rebuild_task",
+]
 
+# In place of the number of a course: its holes are to be guessed.
+GUESSED = -2
+GIVE_COURSE = "Give the course it was played on with --course, or have its holes guessed with --guess"
 _NEVER = pd.Timestamp(0, tz="UTC")
 
 
@@ -35,11 +48,14 @@ class LookTask:
     courses : tuple of (int, str, bytes)
         Courses it may have been recorded on: any number, the name, the lines
         of play as of `keeping.lines_bytes`.
+    guess : bool
+        Whether a track on none of them will do, for its holes to be guessed.
     """
 
     name: str
     content: bytes
     courses: tuple[tuple[int, str, bytes], ...]
+    guess: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +68,7 @@ class Look:
     fault : str
         Why it cannot be used; "" if it can.
     course : int
-        Number of its course.
+        Number of its course, or `GUESSED`.
     digest : str
         Of the recording.
     first_time, last_time : pandas.Timestamp
@@ -86,6 +102,8 @@ class RebuildTask:
         not fit is left out rather than an error.
     whole : bool
         Whether to keep what was recorded away from the course too.
+    guess : bool
+        Whether the course is to be guessed from the new tracks.
     """
 
     contents: tuple[tuple[str, bytes], ...]
@@ -94,6 +112,7 @@ class RebuildTask:
     materials: Materials
     plan_was_found: bool = False
     whole: bool = False
+    guess: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,15 +127,19 @@ class Rebuilt:
     recordings : tuple of KeptRecording
         The new ones.
     materials : Materials
-        As given, without a plan that did not fit.
+        As given, without a plan that did not fit, and with the course where
+        it was guessed.
     result : Result or None
         The result.
+    lines : bytes
+        The course's lines of play, as of `keeping.lines_bytes`.
     """
 
     fault: str
     recordings: tuple[KeptRecording, ...] = ()
     materials: Materials | None = None
     result: Result | None = None
+    lines: bytes = b""
 
 
 def look_at_track(task: LookTask) -> Look:
@@ -142,6 +165,9 @@ def look_at_track(task: LookTask) -> Look:
         near = count_near(file.points, lines_from_bytes(content))
         if near > most:
             best, most = (number, content), near
+    if best is None and task.guess:
+        times = file.points["time"]
+        return Look("", GUESSED, recording_digest(file.points), times.min(), times.max())
     if best is None:
         return Look(str(_on_no_course(file, task)))
     kept = keep_recording(file, lines_from_bytes(best[1]))
@@ -170,14 +196,17 @@ def rebuild_task(task: RebuildTask) -> Rebuilt:
     """
     names = ", ".join(name for name, _ in task.contents)
     try:
-        lines = lines_from_bytes(task.lines) if task.contents and not task.whole else None
+        new = [parse_gpx(content, name) for name, content in task.contents]
+        materials, packed = task.materials, task.lines
+        if task.guess:
+            materials, guessed = with_guessed_course(new, materials)
+            packed = lines_bytes(guessed)
+        lines = lines_from_bytes(packed) if new and not task.whole else None
         files, recordings = [unpack_recording(content) for content in task.kept], []
-        for name, content in task.contents:
-            whole = parse_gpx(content, name)
+        for whole in new:
             kept = keep_recording(whole, lines)
             files.append(kept)
             recordings.append(_kept(whole, kept))
-        materials = task.materials
         said: tuple[Note, ...] = ()
         try:
             played = rebuild_round(files, materials)
@@ -200,7 +229,7 @@ def rebuild_task(task: RebuildTask) -> Rebuilt:
             else f"{names}: {error.where}"
         )
         return Rebuilt(str(type(error)(error.what, where or None, error.do, faults=error.faults)))
-    return Rebuilt("", tuple(recordings), materials, result)
+    return Rebuilt("", tuple(recordings), materials, result, packed)
 
 
 def _kept(whole: GpxFile, kept: GpxFile) -> KeptRecording:
@@ -230,6 +259,6 @@ def _on_no_course(file: GpxFile, task: LookTask) -> InputError:
             nearest = (float(apart_m), name)
     if nearest is None:
         what = "no course is known with positions"
-        return InputError(what, task.name, "Give the course it was played on with --course")
+        return InputError(what, task.name, GIVE_COURSE)
     what = f"no course known here lies at this track; {nearest[1]!r} is {nearest[0] / 1000:.0f} km away"
-    return InputError(what, task.name, "Give the course it was played on with --course")
+    return InputError(what, task.name, GIVE_COURSE)

@@ -86,7 +86,7 @@ def add_course(
     course = next(
         (
             int(row["course"])
-            for row in connection.execute(sql.CURRENT_COURSES)
+            for row in connection.execute(sql.CURRENT_COURSES, {"guessed": 1})
             if _is_same_course(name, lines, row["name"], lines_from_bytes(row["lines"]))
         ),
         None,

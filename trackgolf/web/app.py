@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import sqlite3
+from collections.abc import Callable
 
 import jinja2
 from flask import Flask, Response, jsonify, render_template, request
@@ -14,6 +15,7 @@ from trackgolf.library.opening import library_faults
 from trackgolf.web.evidence_views import add_evidence_views
 from trackgolf.web.forms import ConflictError
 from trackgolf.web.import_views import add_import_views
+from trackgolf.web.job_views import add_job_views
 from trackgolf.web.map_views import add_map_views
 from trackgolf.web.safety import form_token, guard
 from trackgolf.web.script_views import add_scripts
@@ -23,7 +25,7 @@ from trackgolf.web.views import add_views
 __all__ = ["create_app"]
 
 
-def create_app(settings: WebSettings) -> Flask:
+def create_app(settings: WebSettings, wake: Callable[[], None] = lambda: None) -> Flask:
     """
     Make the application.
 
@@ -31,6 +33,8 @@ def create_app(settings: WebSettings) -> Flask:
     ----------
     settings : WebSettings
         Where it is served, of what library, with which limits.
+    wake : callable, optional
+        Tells whoever works on uploads that there is one.
 
     Returns
     -------
@@ -46,8 +50,9 @@ def create_app(settings: WebSettings) -> Flask:
     guard(app, settings)
     add_scripts(app, settings)
     add_views(app, settings)
+    add_import_views(app, settings, wake)
+    add_job_views(app, settings)
     add_map_views(app, settings)
-    add_import_views(app, settings)
     add_evidence_views(app, settings)
 
     @app.errorhandler(InputError)

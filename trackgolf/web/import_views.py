@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from flask import Flask, render_template, request
+import contextlib
+from collections.abc import Callable
+
+from flask import Flask, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
 
 from trackgolf.library.find import known_courses, read_players
 from trackgolf.library.opening import open_library
 from trackgolf.web.opened import library_if_any
 from trackgolf.web.settings import WebSettings
-from trackgolf.web.uploads import import_uploads
+from trackgolf.web.uploads import document, keep_upload
 
 __all__ = ["add_import_views"]
 
@@ -16,7 +20,7 @@ __all__ = ["add_import_views"]
 _DOCUMENTS = {"course_file": "course"} | {kind: kind for kind in ("scorecard", "bag", "plan", "card")}
 
 
-def add_import_views(app: Flask, settings: WebSettings) -> None:
+def add_import_views(app: Flask, settings: WebSettings, wake: Callable[[], None]) -> None:
     """
     Put the pages of the import to an application.
 
@@ -26,6 +30,8 @@ def add_import_views(app: Flask, settings: WebSettings) -> None:
         The application.
     settings : WebSettings
         The library, and the limits.
+    wake : callable
+        Tells whoever works on uploads that there is one.
     """
 
     @app.get("/import")
@@ -39,15 +45,15 @@ def add_import_views(app: Flask, settings: WebSettings) -> None:
         return render_template("import.html", players=players, courses=courses)
 
     @app.post("/import")
-    def import_now() -> str:
+    def import_now() -> Response:
         tracks = [file for file in request.files.getlist("tracks") if file.filename]
-        documents = {kind: request.files[name] for name, kind in _DOCUMENTS.items() if _given(name)}
-        connection = open_library(settings.library, create=True)
-        try:
-            outcomes = import_uploads(connection, tracks, documents, request.form, settings)
-        finally:
-            connection.close()
-        return render_template("imported.html", outcomes=outcomes)
+        documents = {
+            kind: document(request.files[name], kind) for name, kind in _DOCUMENTS.items() if _given(name)
+        }
+        with contextlib.closing(open_library(settings.library, create=True)) as connection:
+            number = keep_upload(connection, tracks, documents, request.form)
+        wake()
+        return redirect(url_for("job", number=number), 303)
 
     def _given(kind: str) -> bool:
         return kind in request.files and bool(request.files[kind].filename)

@@ -1,59 +1,46 @@
-"""Files that came by a form: put aside under names of ours, held to limits, given to the import."""
+"""Files that came by a form: held to limits, looked at as far as that is quick, and kept whole for the work on them."""
 
 from __future__ import annotations
 
+import io
 import sqlite3
-import tempfile
-import threading
-import zipfile
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import replace
-from pathlib import Path
-from typing import IO, Literal, Protocol
+from collections.abc import Mapping, Sequence
+from typing import IO, Protocol
 
 from trackgolf.errors import InputError
-from trackgolf.library.find import known_courses
-from trackgolf.library.gather import TrackSource, find_tracks
-from trackgolf.library.importing import ImportOptions, Outcome, import_tracks
-from trackgolf.library.materials import CourseFiles, read_bag_bytes, read_course_files
+from trackgolf.library.find import player_name
+from trackgolf.library.jobs import NewFile, add_job
+from trackgolf.library.keys import player_key
+from trackgolf.library.materials import read_bag_bytes
+from trackgolf.library.working import job_options
 from trackgolf.text_table import printable
-from trackgolf.web.settings import WebSettings
 
-__all__ = ["Upload", "check_archive", "import_uploads"]
+__all__ = ["CHOICES", "Upload", "document", "keep_upload"]
+
+CHOICES = ("player", "course", "tee", "together", "no_plan")
+"""The fields of the form that go with an upload as they are."""
 
 # As for documents that a command reads.
 _DOCUMENT_BYTES = 20_000_000
-# One import at a time: the next waits its turn.
-_TURN = threading.Lock()
+# What is kept of a name or a choice, in characters. Common practice, no source.
+_LONGEST = 80
 
 
 class Upload(Protocol):
-    """A file of a form, as Werkzeug has it."""
+    """A file of a form, as Werkzeug has it: its ``filename`` and ``stream``."""
 
     filename: str | None
     stream: IO[bytes]
 
-    def save(self, dst: Path) -> None:
-        """
-        Write it somewhere.
 
-        Parameters
-        ----------
-        dst : pathlib.Path
-            The place.
-        """
-
-
-def import_uploads(
+def keep_upload(
     connection: sqlite3.Connection,
     tracks: Sequence[Upload],
-    documents: Mapping[str, Upload],
+    documents: Mapping[str, bytes],
     chosen: Mapping[str, str],
-    settings: WebSettings,
-) -> list[Outcome]:
+) -> int:
     """
-    Import tracks that came by a form.
+    Keep an upload for its turn.
 
     Parameters
     ----------
@@ -61,140 +48,73 @@ def import_uploads(
         The library.
     tracks : sequence of Upload
         Tracks, or zip archives of them.
-    documents : mapping of str to Upload
+    documents : mapping of str to bytes
         ``course``, ``scorecard``, ``bag``, ``plan`` and ``card``, where given.
     chosen : mapping of str to str
-        ``player``, ``course`` (number of a course of the library), ``tee``,
-        ``together``, ``no_plan``; "" or missing for what was left open.
-    settings : WebSettings
-        The limits.
+        What `trackgolf.library.working.job_options` takes.
 
     Returns
     -------
-    list of Outcome
-        What became of each track; a round is kept whole or not at all.
+    int
+        Number of the job.
 
     Raises
     ------
     InputError
-        If there is no track, or what was named cannot be used.
+        If there is no track, or what was named cannot be used; then nothing
+        is kept.
     """
-    options = _options(connection, documents, chosen)
-    with _aside(tracks) as files, _TURN:
-        sources: list[TrackSource] = []
-        outcomes: list[Outcome] = []
-        for path, name in files:
-            try:
-                check_archive(path, name, settings)
-            except InputError as error:
-                outcomes.append(Outcome((name,), "fault", None, str(error)))
-                continue
-            found, faults = find_tracks([path])
-            sources += [replace(source, name=source.name.replace(str(path), name)) for source in found]
-            outcomes += [Outcome((name,), "fault", None, str(fault)) for fault in faults]
-        if not sources and not outcomes:
-            raise InputError("no track was given", None, "Choose one or more GPX files, or a zip of them")
-        outcomes += import_tracks(connection, sources, options)
-        return [_plainly(outcome, files) for outcome in outcomes]
+    if not tracks:
+        raise InputError("no track was given", None, "Choose one or more GPX files, or a zip of them")
+    choices = {name: chosen.get(name, "")[:_LONGEST].strip() for name in CHOICES}
+    job_options(connection, choices, documents)
+    player = _player(connection, choices["player"], documents.get("bag"))
+    files = [NewFile(kind, kind, io.BytesIO(content)) for kind, content in documents.items()]
+    names: set[str] = set()
+    for number, upload in enumerate(tracks, start=1):
+        shown = printable(upload.filename or "").strip()[:_LONGEST] or f"track {number}"
+        # Tracks of several folders may have one name; what became of each is told by it.
+        name, again = shown, 2
+        while name in names:
+            name, again = f"{shown} ({again})", again + 1
+        names.add(name)
+        files.append(NewFile("track", name, upload.stream))
+    return add_job(connection, player, choices, files)
 
 
-def check_archive(path: Path, name: str, settings: WebSettings) -> None:
+def document(upload: Upload, kind: str) -> bytes:
     """
-    Refuse an archive that holds more than tracks need, before anything of it is unpacked.
+    Read a document of a form.
 
     Parameters
     ----------
-    path : pathlib.Path
-        A file; one that is no archive passes.
-    name : str
-        What to call it.
-    settings : WebSettings
-        The limits.
+    upload : Upload
+        The file.
+    kind : str
+        What it is, for messages.
+
+    Returns
+    -------
+    bytes
+        Its content.
 
     Raises
     ------
     InputError
-        If a limit is passed or it is damaged.
+        If it is too large for a document.
     """
-    with path.open("rb") as file:
-        # Source: APPNOTE.TXT 6.3.10 (ZIP), 4.3.7 and 4.3.16: a member's header, or the end of an empty archive.
-        if file.read(4) not in (b"PK\x03\x04", b"PK\x05\x06"):
-            return
-    try:
-        with zipfile.ZipFile(path) as archive:
-            members = archive.infolist()
-    except (OSError, ValueError, NotImplementedError, zipfile.BadZipFile) as fault:
-        raise InputError("the archive is damaged", name, "Pack it again") from fault
-    if len(members) > settings.max_members:
-        raise InputError(
-            f"{len(members)} files in this archive, more than {settings.max_members}",
-            name,
-            "Give fewer at once",
-        )
-    total = sum(member.file_size for member in members)
-    if total > settings.max_unpacked:
-        raise InputError(f"unpacks to {total / 1e6:.0f} MB, too much at once", name, "Give fewer at once")
-    for member in members:
-        if member.file_size > settings.max_ratio * max(member.compress_size, 1):
-            raise InputError("unpacks to far more than a track would", name, "Give the tracks as they are")
-
-
-@contextmanager
-def _aside(uploads: Sequence[Upload]) -> Iterator[list[tuple[Path, str]]]:
-    """Put files into a folder of our own, under names of ours; give the names they had for messages only."""
-    with tempfile.TemporaryDirectory(prefix="trackgolf-", ignore_cleanup_errors=True) as folder:
-        files = []
-        for number, upload in enumerate(uploads, start=1):
-            path = Path(folder) / f"track-{number}.gpx"
-            upload.save(path)
-            shown = printable(upload.filename or "").strip()[:80]
-            files.append((path, shown or f"track {number}"))
-        yield files
-
-
-def _options(
-    connection: sqlite3.Connection, documents: Mapping[str, Upload], chosen: Mapping[str, str]
-) -> ImportOptions:
-    contents = {kind: _document(upload, kind) for kind, upload in documents.items()}
-    tee = chosen.get("tee", "").strip() or None
-    course = None
-    if "course" in contents or "scorecard" in contents:
-        files = CourseFiles("", contents.get("course"), contents.get("scorecard"))
-        course = replace(files, name=read_course_files(files, tee).name)
-    elif chosen.get("course", ""):
-        wanted = {str(known.course): known.files for known in known_courses(connection)}
-        if chosen["course"] not in wanted:
-            raise InputError("there is no such course in the library", None, "Choose another")
-        course = wanted[chosen["course"]]
-    if "bag" in contents:
-        read_bag_bytes(contents["bag"])
-    together: dict[str, Literal["ask", "join", "apart"]] = {"join": "join", "apart": "apart"}
-    return ImportOptions(
-        course=course,
-        tee=tee,
-        player=chosen.get("player", "").strip() or None,
-        bag=contents.get("bag"),
-        plan=contents.get("plan"),
-        card=contents.get("card"),
-        find_plan=not chosen.get("no_plan"),
-        together=together.get(chosen.get("together", ""), "ask"),
-    )
-
-
-def _document(upload: Upload, kind: str) -> bytes:
     content = upload.stream.read(_DOCUMENT_BYTES + 1)
     if len(content) > _DOCUMENT_BYTES:
         raise InputError(f"larger than {_DOCUMENT_BYTES / 1e6:g} MB, too large for a {kind}", kind)
     return content
 
 
-def _plainly(outcome: Outcome, files: Sequence[tuple[Path, str]]) -> Outcome:
-    """Name files as the person did, not as we put them aside; and options by the fields of the form."""
-    text = outcome.text
-    for path, name in files:
-        text = text.replace(str(path), name)
-    text = text.replace(
-        "Give --join if it is the same round, --apart if it is not",
-        "Give it again, and say whether it is the same round",
-    )
-    return replace(outcome, text=text)
+def _player(connection: sqlite3.Connection, named: str, bag: bytes | None) -> str:
+    """Say whose rounds an upload holds."""
+    if bag is None:
+        return player_name(connection, named or None)
+    owner = read_bag_bytes(bag).player
+    if named and player_key(named) != player_key(owner):
+        what = f"the bag is of {owner[:60]!r}, not of {named[:60]!r}"
+        raise InputError(what, "bag", "Choose its player, or give the other player's bag")
+    return owner

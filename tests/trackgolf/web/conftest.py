@@ -9,6 +9,7 @@ from tests.trackgolf.library import invented
 from tests.trackgolf.library.conftest import put_in
 from trackgolf.web.app import create_app
 from trackgolf.web.settings import WebSettings
+from trackgolf.web.worker import work_off
 
 PORT = 8765
 BASE = f"http://127.0.0.1:{PORT}"
@@ -58,14 +59,14 @@ def visit(settings, base=BASE):
     client = create_app(settings).test_client()
     client.environ_base["HTTP_HOST"] = base.removeprefix("http://")
     client.get("/", base_url=base)
-    return Browser(client, base)
+    return Browser(client, base, settings)
 
 
 class Browser:
     """Follows links and sends forms."""
 
-    def __init__(self, client, base):
-        self.client, self.base = client, base
+    def __init__(self, client, base, settings):
+        self.client, self.base, self.settings = client, base, settings
 
     def get(self, path, **options):
         return self.client.get(path, base_url=self.base, **options)
@@ -75,6 +76,14 @@ class Browser:
         fields = hidden(self.get(page).text) | (form or {})
         wanted = {"Origin": self.base, "Sec-Fetch-Site": "same-origin"} if headers is None else headers
         return self.client.post(path, data=fields, base_url=self.base, headers=wanted, **options)
+
+    def upload(self, form, **options):
+        """Send tracks, have them worked off, and look at what became of them."""
+        told = self.post("/import", form, **options)
+        assert told.status_code == 303, told.text
+        while work_off(self.settings):
+            pass
+        return self.get(told.location)
 
 
 def hidden(text):

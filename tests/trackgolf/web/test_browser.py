@@ -10,6 +10,7 @@ from trackgolf.library.opening import open_library
 from trackgolf.web.app import create_app
 from trackgolf.web.serving import bind, make_server, page_address
 from trackgolf.web.settings import WebSettings
+from trackgolf.web.worker import Worker
 
 pytestmark = pytest.mark.browser
 
@@ -18,12 +19,15 @@ pytestmark = pytest.mark.browser
 def address(library):
     bound = bind("127.0.0.1", 0)
     settings = WebSettings(library, bound.getsockname()[1])
-    server = make_server(create_app(settings), settings, bound)
+    worker = Worker(settings, apart=False)
+    worker.start()
+    server = make_server(create_app(settings, worker.wake), settings, bound)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield page_address(settings)
     server.close()
     thread.join(10)
+    worker.stop()
 
 
 @pytest.fixture

@@ -77,7 +77,7 @@ class TestClubs:
         assert round(180 / YARD_M) == 197
         bag = invented.bag().replace('units = "m"', 'units = "yd"').encode()
         browser = visit(WebSettings(tmp_path / "yards.sqlite", PORT))
-        browser.post("/import", {
+        browser.upload({
             "tracks": as_file(invented_files / "round_000.gpx"), "bag": (io.BytesIO(bag), "bag.toml"),
             "course_file": as_file(invented_files / "course.geojson"),
         })  # fmt: skip
@@ -126,7 +126,7 @@ class TestClubs:
 def test_no_text_of_a_person_means_anything(tmp_path, invented_files):
     browser = visit(WebSettings(tmp_path / "hostile.sqlite", PORT))
     bag = invented.bag("{{7*7}} </script> <img src=x onerror=alert(1)> 'a' & %s").encode()
-    browser.post("/import", {
+    browser.upload({
         "tracks": as_file(invented_files / "round_000.gpx"),
         "bag": (io.BytesIO(bag), "bag.toml"),
         "course_file": (io.BytesIO(invented.course(HOSTILE).encode()), "course.geojson"),

@@ -47,7 +47,7 @@ class TestShown:
         assert re.search(r"1\. <b>.*, (149|150|151) m, from tee", visitor.get(HOLE).text)
         bag = invented.bag().replace('units = "m"', 'units = "yd"').encode()
         browser = visit(WebSettings(tmp_path / "yards.sqlite", PORT))
-        browser.post("/import", {
+        browser.upload({
             "tracks": as_file(invented_files / "round_000.gpx"), "bag": (io.BytesIO(bag), "bag.toml"),
             "course_file": as_file(invented_files / "course.geojson"),
         })  # fmt: skip
@@ -73,7 +73,7 @@ class TestImport:
     def test_first_round_of_a_new_library(self, tmp_path, invented_files):
         place = tmp_path / "new.sqlite"
         browser = visit(WebSettings(place, PORT))
-        told = browser.post("/import", {
+        told = browser.upload({
             "tracks": as_file(invented_files / "round_000.gpx"),
             "bag": as_file(invented_files / "bag.toml"),
             "course_file": as_file(invented_files / "course.geojson"),
@@ -88,17 +88,15 @@ class TestImport:
         with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
             archive.write(invented_files / "round_001.gpx", "../../season/round_001.gpx")
         packed.seek(0)
-        told = visitor.post(
-            "/import", {"tracks": [(packed, "season.zip"), as_file(invented_files / "round_002.gpx")]}
-        )
+        told = visitor.upload({"tracks": [(packed, "season.zip"), as_file(invented_files / "round_002.gpx")]})
         assert "2 rounds kept" in told.text
         assert "season.zip: ../../season/round_001.gpx" in told.text
         assert len(table(library, read_rounds)) == 3
-        again = visitor.post("/import", {"tracks": as_file(invented_files / "round_002.gpx")})
+        again = visitor.upload({"tracks": as_file(invented_files / "round_002.gpx")})
         assert "the same track is round 3 already" in again.text
 
     def test_what_cannot_be_used_is_told_by_its_own_name(self, visitor, library, invented_files):
-        told = visitor.post("/import", {
+        told = visitor.upload({
             "tracks": [(io.BytesIO(b"no track"), "../../etc/<b>letter</b>.gpx"), as_file(invented_files / "round_001.gpx")],
         })  # fmt: skip
         assert told.status_code == 200
@@ -108,7 +106,7 @@ class TestImport:
 
     def test_chosen_course_and_player(self, visitor, library, invented_files):
         form = {"course": "1", "player": invented.PLAYER, "together": "apart", "no_plan": "1"}
-        told = visitor.post("/import", form | {"tracks": as_file(invented_files / "round_001.gpx")})
+        told = visitor.upload(form | {"tracks": as_file(invented_files / "round_001.gpx")})
         assert "1 round kept" in told.text
         for wrong in ({"course": "7"}, {"player": "nobody"}):
             told = visitor.post("/import", wrong | {"tracks": as_file(invented_files / "round_002.gpx")})
@@ -128,7 +126,7 @@ class TestImport:
                 archive.write(invented_files / f"round_00{number}.gpx", f"{number}.gpx")
         packed.seek(0)
         browser = visit(WebSettings(library, PORT, **limit))
-        told = browser.post("/import", {"tracks": (packed, "season.zip")})
+        told = browser.upload({"tracks": (packed, "season.zip")})
         assert "No rounds kept" in told.text
         assert len(table(library, read_rounds)) == 1
 
@@ -238,7 +236,7 @@ class TestLiteral:
         # Names in bags are short.
         bag = invented.bag("{{7*7}} </script> <img src=x onerror=alert(1)> 'a' & %s").encode()
         course = invented.course(HOSTILE).encode()
-        told = browser.post("/import", {
+        told = browser.upload({
             "tracks": as_file(invented_files / "round_000.gpx", "<script>alert(1)</script>.gpx"),
             "bag": (io.BytesIO(bag), "bag.toml"),
             "course_file": (io.BytesIO(course), "course.geojson"),
