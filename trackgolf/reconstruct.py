@@ -29,6 +29,7 @@ from trackgolf.naming import name_clubs
 from trackgolf.personal_par import personal_pars
 from trackgolf.pinned import Misfit, Pins, named_tee, pin_evidence, unfitting, widened
 from trackgolf.plan_file import is_plan_mark
+from trackgolf.rises import add_rises
 from trackgolf.scoring import holes_unseen, score_holes
 from trackgolf.settings import RoundSettings
 from trackgolf.shots import Visit, Walk, lay_out_shots
@@ -192,6 +193,7 @@ def reconstruct(
     shot_p, green_p, _ = probabilities(evidence.tempered(settings.temper))
     sure = trusted(same_stroke_weight(story, shot_p, stands, settings), settings)
     shots, visits = lay_out_shots(story, sure, green_p, stands, walk, ground, settings, pins.said, told_holes)
+    shots = add_rises(shots, stands, walk, cleaned.points["ele_m"].to_numpy())
     told_visits, unplayed = tell_visits(card, corrections, visits)
     penalties = {visit: known.penalties for visit, known in told_visits.items()}
     room = {visit.visit: told_visits[visit.visit].penalty_room(visit.shots) for visit in visits}

@@ -51,6 +51,8 @@ SHOT_COLUMNS = (
     "end_lat_deg",
     "note",
     "corrected",
+    "rise_m",
+    "rise_sigma_m",
 )
 
 # Further columns while the table is made.
@@ -370,6 +372,8 @@ def _measure(table: pd.DataFrame, walk: Walk, ground: Ground) -> pd.DataFrame:
     shots["end_lie"] = np.where(same, np.append(lies[1:], ""), shots["end_lie"])
     shots.loc[(shots["end_lie"] == "holed").to_numpy() & seen, "leave_m"] = 0.0
     shots["corrected"] = shots["corrected"].astype(bool)
+    # Filled in by `trackgolf.rises` where the recording has heights.
+    shots["rise_m"], shots["rise_sigma_m"] = np.nan, np.nan
     stroke = pd.to_datetime(shots["start_time"].astype(float), unit="s", utc=True)
     # To the millisecond that files have, so that what names a shot by its time finds it.
     shots["start_time"] = stroke.dt.round("ms")

@@ -31,6 +31,7 @@ CARRY_COLUMNS = (
     "shots",
     "shots_named",
     "shots_inferred",
+    "shots_levelled",
     "club_confidence",
     "distance_m",
     "distance_80_low_m",
@@ -110,6 +111,9 @@ class Carries:
         Columns `trackgolf.learn.part_swings.PART_COLUMNS`.
     account : dict
         How many shots were used or left out, by reason.
+    heights : dict
+        Of how many full swings the distance was ``set right`` for height, was not because the height is ``too unsure``,
+        or has a height that is ``unknown``.
     bias, bias_80 : float, tuple of float
         What good strikes of all clubs go against what the bag states, less 1.
     rough : float
@@ -125,6 +129,7 @@ class Carries:
     clubs: pd.DataFrame
     part_swings: pd.DataFrame
     account: dict[str, int]
+    heights: dict[str, int]
     bias: float
     bias_80: tuple[float, float]
     rough: float
@@ -190,6 +195,7 @@ def learn_carries(shots: pd.DataFrame, bag: Bag, settings: CarrySettings | None 
         if len(evidence.part)
         else pd.DataFrame(columns=list(PART_COLUMNS)),
         account=evidence.account,
+        heights=evidence.heights,
         bias=posterior.bias,
         bias_80=(posterior.bias - 1.2816 * posterior.bias_sd, posterior.bias + 1.2816 * posterior.bias_sd),
         rough=posterior.rough,
@@ -222,6 +228,7 @@ def _rows(
     changes = _changes(full, stated, posterior, rules)
     likely, named = full["likely_club"].to_numpy(), full["club_index"].to_numpy() >= 0
     good = full["good"].to_numpy() > 0.5
+    levelled = full["is_levelled"].to_numpy(dtype=bool)
     error = full["variance_m2"].to_numpy(dtype=float)
     rows: list[dict[str, Any]] = []
     for c, club in enumerate(bag.clubs):
@@ -236,6 +243,7 @@ def _rows(
                 "shots": int(mine.sum()),
                 "shots_named": int((mine & named).sum()),
                 "shots_inferred": int((mine & ~named).sum()),
+                "shots_levelled": int((mine & levelled).sum()),
                 "club_confidence": float(full.loc[mine & ~named, "club_confidence"].mean())
                 if (mine & ~named).any()
                 else np.nan,

@@ -39,6 +39,7 @@ def carries_json(carries: Carries) -> dict[str, Any]:
         "against_stated": _round(carries.bias),
         "against_stated_80": [_round(bound) for bound in carries.bias_80],
         "account": carries.account,
+        "heights": carries.heights,
         "notes": list(carries.notes),
     }
 
@@ -152,6 +153,7 @@ def _club(row: dict[Any, Any]) -> dict[str, Any]:
         "club": row["club"],
         "shots": int(row["shots"]),
         "shots_inferred": int(row["shots_inferred"]),
+        "shots_levelled": int(row["shots_levelled"]),
         "club_confidence": _round(row["club_confidence"]),
         "distance_m": _round(row["distance_m"]),
         "distance_80_m": [_round(row["distance_80_low_m"]), _round(row["distance_80_high_m"])],

@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trackgolf.learn.club_choice import ChoiceSettings
+from trackgolf.learn.club_holding import HoldingSettings
 
 __all__ = ["ModelSettings", "Swings", "swings_of"]
 
@@ -56,6 +57,8 @@ class ModelSettings:
         By how much intervals are wider than the model says: wind, ground and form differ from day to day. Tuned likewise.
     choice : ChoiceSettings
         How players choose clubs.
+    holding : HoldingSettings
+        How swings are held back for targets nobody told.
     most_sweeps, fewest_sweeps, sweep_budget : int
         How long the sampler runs: sweeps, and rows times sweeps. The more shots there are, the fewer sweeps it takes.
     seed : int
@@ -85,6 +88,7 @@ class ModelSettings:
     unnamed_weight: float = 0.45
     doubt: float = 1.13
     choice: ChoiceSettings = field(default_factory=ChoiceSettings)
+    holding: HoldingSettings = field(default_factory=HoldingSettings)
     most_sweeps: int = 120
     fewest_sweeps: int = 40
     sweep_budget: int = 1_200_000
@@ -108,6 +112,8 @@ class Swings:
         How much a shot counts, in (0, 1].
     rough, tee : numpy.ndarray of bool
         Whether it was played from rough, from the tee.
+    place : numpy.ndarray of int
+        Number of the place it was played from, hole by hole and shot by shot; -1 where a plan tells its target.
     """
 
     distance_m: Floats
@@ -117,6 +123,7 @@ class Swings:
     weight: Floats
     rough: NDArray[np.bool_]
     tee: NDArray[np.bool_]
+    place: Ints
 
 
 def swings_of(full: pd.DataFrame) -> Swings:
@@ -133,6 +140,8 @@ def swings_of(full: pd.DataFrame) -> Swings:
     Swings
         The arrays.
     """
+    names = [name for name in ("course", "hole", "shot") if name in full]
+    place = full.groupby(names, sort=False, dropna=False).ngroup().to_numpy(dtype=np.int64)
     return Swings(
         distance_m=full["distance_m"].to_numpy(dtype=float),
         variance_m2=full["variance_m2"].to_numpy(dtype=float),
@@ -141,4 +150,5 @@ def swings_of(full: pd.DataFrame) -> Swings:
         weight=full["weight"].to_numpy(dtype=float),
         rough=full["rough"].to_numpy(dtype=bool),
         tee=(full["lie"] == "tee").to_numpy(),
+        place=np.where(full["is_told"].to_numpy(dtype=bool), -1, place),
     )

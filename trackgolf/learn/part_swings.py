@@ -100,6 +100,7 @@ def learn_part_swings(part: pd.DataFrame, settings: PartSwingSettings | None = N
         weight=mine["weight"].to_numpy(dtype=float),
         rough=mine["rough"].to_numpy(dtype=bool),
         tee=np.zeros(len(mine), dtype=bool),
+        place=np.full(len(mine), -1),
     )
     bins = len(edges) - 1
     posterior = fit_clubs(np.full(bins, _UNIT_M), np.zeros(bins, dtype=bool), swings, rules.model)

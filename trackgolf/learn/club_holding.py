@@ -1,0 +1,154 @@
+"""Swings held back for a target that nobody told: how short of a full one they were asked to be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+__all__ = ["HoldingSettings", "HoldingBack", "draw_truncated"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldingSettings:
+    """
+    What is believed of swings held back where no plan and no pin in reach tells what was asked.
+
+    From one place of one course a player with one club has much the same target each time, so what is held back is
+    one unknown share of the stated distance for each such place and club.
+
+    Attributes
+    ----------
+    never : float
+        Probability beforehand that a player holds no swing back. Common practice, no source.
+    widths : tuple of float
+        How much players hold back who do (half-normal, a share of the stated distance), all alike beforehand.
+        Common practice, no source: a layup with a club that is a little too long for it.
+    beyond : float
+        What is asked counts as out of the club's reach from this share of its stated distance on; then the pin does
+        not tell the target.
+    """
+
+    never: float = 0.5
+    widths: tuple[float, ...] = (0.01, 0.02, 0.03, 0.04, 0.055, 0.07)
+    beyond: float = 1.03
+
+
+class HoldingBack:
+    """The state of what is held back, and its steps of the sampler."""
+
+    def __init__(self, place: Ints, club: Ints, free: NDArray[np.bool_], settings: HoldingSettings) -> None:
+        keys = place.astype(np.int64) * (int(club.max(initial=0)) + 1) + club
+        found, group = np.unique(keys[free], return_inverse=True)
+        self.groups = len(found)
+        # The last group is of all swings whose target is known: nothing is held back beyond that.
+        self.group = np.full(len(club), self.groups, dtype=np.int64)
+        self.group[free] = group
+        self.club = np.zeros(self.groups, dtype=np.int64)
+        self.club[group] = club[free]
+        self.held = np.zeros(self.groups + 1)
+        widths = np.array([0.0, *settings.widths])
+        self.variance = widths**2
+        each = (1.0 - settings.never) / max(len(settings.widths), 1)
+        self.log_prior = np.log(np.array([settings.never, *[each] * len(settings.widths)]))
+        self.width = 0.0
+
+    def draw(
+        self, rng: np.random.Generator, mean: Floats, total: Floats, precision: Floats
+    ) -> None:
+        """
+        Draw how much is held back, given means of clubs; how much players do so is drawn with that summed out.
+
+        Parameters
+        ----------
+        rng : numpy.random.Generator
+            Chance.
+        mean : numpy.ndarray, shape (c,)
+            Means of the clubs.
+        total, precision : numpy.ndarray, shape (g,)
+            Of each group the precision of its swings, and the sum of precision times share gone.
+        """
+        if not self.groups:
+            return
+        seen = precision > 0
+        short = np.where(seen, mean[self.club] - total / np.where(seen, precision, 1.0), 0.0)
+        error = 1.0 / np.where(seen, precision, 1e-12)
+        known, noise = short[seen], error[seen]
+        both = self.variance[1:, None] + noise
+        root = np.sqrt(self.variance[1:, None] / (both * noise))
+        log_weight = np.empty(len(self.variance))
+        log_weight[0] = -0.5 * (np.log(noise) + known**2 / noise).sum()
+        log_weight[1:] = (
+            np.log(2.0 * special.ndtr(known * root) + 1e-300) - 0.5 * (np.log(both) + known**2 / both)
+        ).sum(axis=1)
+        log_weight += self.log_prior
+        weight = np.cumsum(np.exp(log_weight - log_weight.max()))
+        at = int(np.searchsorted(weight, rng.random() * weight[-1], side="right"))
+        at = min(at, len(weight) - 1)
+        self.width = float(np.sqrt(self.variance[at]))
+        if at == 0:
+            self.held[:] = 0.0
+            return
+        share = self.variance[at] / (self.variance[at] + error)
+        self.held[:-1] = draw_truncated(rng, short * share, np.sqrt(share * error), 0.0)
+
+    def shift(self, rng: np.random.Generator, clubs: int, middle: Floats, precision: Floats) -> Floats:
+        """
+        Draw by how much a club goes farther and all that is held back with it is more; the swings fit as before.
+
+        Parameters
+        ----------
+        rng : numpy.random.Generator
+            Chance.
+        clubs : int
+            How many clubs there are.
+        middle, precision : numpy.ndarray, shape (c,)
+            What else says by how much each club goes farther than its present mean.
+
+        Returns
+        -------
+        numpy.ndarray, shape (c,)
+            To be added to the means.
+        """
+        if not self.groups or self.width == 0.0:
+            return np.zeros(clubs)
+        count = np.bincount(self.club, minlength=clubs)
+        sums = np.bincount(self.club, self.held[:-1], clubs)
+        least = np.full(clubs, np.inf)
+        np.minimum.at(least, self.club, self.held[:-1])
+        certainty = precision + count / self.width**2
+        at = (precision * middle - sums / self.width**2) / certainty
+        drawn = np.zeros(clubs)
+        mine = count > 0
+        drawn[mine] = draw_truncated(rng, at[mine], certainty[mine] ** -0.5, -least[mine])
+        self.held[:-1] += drawn[self.club]
+        return drawn
+
+
+def draw_truncated(rng: np.random.Generator, mean: Floats, sd: Floats, low: Floats | float) -> Floats:
+    """
+    Draw from normal distributions cut off below.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Chance.
+    mean, sd : numpy.ndarray, shape (n,)
+        Of the whole distributions.
+    low : numpy.ndarray, shape (n,), or float
+        Where they are cut off.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        One value each, never below the cut.
+    """
+    # From the upper tail: a cut far above the mean keeps its digits there.
+    above = special.ndtr((mean - low) / sd)
+    drawn: Floats = mean - sd * special.ndtri(np.maximum(above * rng.random(len(mean)), 1e-300))
+    return np.maximum(drawn, low)
