@@ -85,7 +85,9 @@ class HeightError:
         apart = np.asarray(apart_s, dtype=float)
         # An error that drifts grows with time, so that a longer spell is never too bold a judge of a shorter one.
         place = np.searchsorted(self.until_s, apart, side="left")
-        found: Floats = np.append(self.sigma_m, np.nan)[np.where(np.isfinite(apart), place, len(self.sigma_m))]
+        found: Floats = np.append(self.sigma_m, np.nan)[
+            np.where(np.isfinite(apart), place, len(self.sigma_m))
+        ]
         return found
 
 
@@ -144,9 +146,7 @@ def find_height_error(
     step = np.floor(time[known] / rules.step_s).astype(np.int64)
     begin = np.flatnonzero(np.append(True, np.diff(step) != 0))
     size = np.diff(np.append(begin, len(step)))
-    places = np.column_stack(
-        [np.add.reduceat(one[known], begin) / size for one in (time, east, north, ele)]
-    )
+    places = np.column_stack([np.add.reduceat(one[known], begin) / size for one in (time, east, north, ele)])
     pairs = cKDTree(places[:, 1:3]).query_pairs(rules.near_m, output_type="ndarray")
     apart = np.abs(places[pairs[:, 1], 0] - places[pairs[:, 0], 0])
     pairs, apart = pairs[apart >= rules.edges_s[0]], apart[apart >= rules.edges_s[0]]

@@ -44,9 +44,5 @@ def add_rises(shots: pd.DataFrame, stands: pd.DataFrame, walk: Walk, ele_m: Arra
     start, end = table["stand"].to_numpy(dtype=int), table["end_stand"].to_numpy(dtype=int)
     rise = height[end] - height[start]
     sigma = error.of_rise(np.abs(middle[end] - middle[start]))
-    known = (
-        np.isfinite(rise)
-        & np.isfinite(sigma)
-        & np.isfinite(table["distance_m"].to_numpy(dtype=float))
-    )
+    known = np.isfinite(rise) & np.isfinite(sigma) & np.isfinite(table["distance_m"].to_numpy(dtype=float))
     return table.assign(rise_m=np.where(known, rise, np.nan), rise_sigma_m=np.where(known, sigma, np.nan))

@@ -46,6 +46,8 @@ _SHOT_PROPERTIES = (
     "end_sigma_m",
     "note",
     "corrected",
+    "rise_m",
+    "rise_sigma_m",
 )
 # Seven decimals of a degree are 12 mm (RFC 7946, 11.2 asks for no more than the data bear).
 _DEGREE_DECIMALS = 7

@@ -59,19 +59,17 @@ def play_season(seed: int, *, rounds: int | None = None, follow_plan: float | No
     for number in range(rounds):
         day = date(2026, 3, 1) + timedelta(days=9 * number)
         scenario = Scenario(day=day.isoformat(), follow_plan=follow_plan)
-        played = simulate_round(
-            1000 * seed + number, scenario, recorder, course=course, player=player
-        )
+        played = simulate_round(1000 * seed + number, scenario, recorder, course=course, player=player)
         track, plan = track_of(played), plan_of(played)
         strokes.append(played.strokes.assign(round=number))
         for name, given in (("plan", plan), ("no plan", None)):
             found = reconstruct(track, drawn, bag, plan=given)
-            for place, table in zip(
-                parts[name], (found.shots, found.holes, found.comparison), strict=True
-            ):
+            for place, table in zip(parts[name], (found.shots, found.holes, found.comparison), strict=True):
                 place.append(table.assign(round=number, day=day.isoformat()))
     joined = {
-        name: join_rounds(*(pd.concat([t for t in place if len(t)] or place, ignore_index=True) for place in tables))
+        name: join_rounds(
+            *(pd.concat([t for t in place if len(t)] or place, ignore_index=True) for place in tables)
+        )
         for name, tables in parts.items()
     }
     return ChainSeason(seed, player, bag, joined, pd.concat(strokes, ignore_index=True))

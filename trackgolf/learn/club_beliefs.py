@@ -73,8 +73,8 @@ class ModelSettings:
     club_log_sd: float = 0.2
     mishit: float = 0.18
     mishit_weight: float = 12.0
-    club_mishit_weight: float = 25.0
-    short_means: tuple[float, ...] = (0.25, 0.45, 0.65, 0.83)
+    club_mishit_weight: float = 75.0
+    short_means: tuple[float, ...] = (0.25, 0.45, 0.65, 0.80)
     short_sds: tuple[float, ...] = (0.12, 0.12, 0.11, 0.08)
     short_shares: tuple[float, ...] = (0.2, 0.25, 0.3, 0.25)
     short_weight: float = 20.0

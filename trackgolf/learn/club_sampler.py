@@ -89,7 +89,7 @@ class Sampler:
         self.situation = (rows.situation * self.clubs + club)[self.several]
         self.fit = np.exp(rows.log_fit - np.log(scale))[self.several]
         self.usage = rows.base / settings.choice.worth
-        self.situated = (rows.situation * self.clubs + club)
+        self.situated = rows.situation * self.clubs + club
         # State: means, spreads, mishits, general level.
         self.mean = np.full(self.clubs, 1.0 + settings.bias)
         self.spread = np.full(self.clubs, settings.spread)
@@ -154,9 +154,9 @@ class Sampler:
         off = (self._levelled() - middle[self.cell]) * inverse[self.cell]
         share = np.repeat(1.0 - self.mishit - rules.stray, self.classes) * inverse
         good = share[self.cell] * np.exp(-0.5 * off * off)
-        self.failed_place = np.minimum(
-            self.ratio * (_PER_SHARE / self.mean)[self.club], _TABLE - 1
-        ).astype(np.int64)
+        self.failed_place = np.minimum(self.ratio * (_PER_SHARE / self.mean)[self.club], _TABLE - 1).astype(
+            np.int64
+        )
         poor = self.mishit[self.club] * (self.kinds @ self.kind_table)[self.failed_place] + rules.stray * _ANY
         both = good + poor
         uniform = rng.random(self.shots)
@@ -185,7 +185,7 @@ class Sampler:
 
     def _learn(self, good: Ints, poor: Ints) -> tuple[Floats, Floats]:
         """Draw everything else given what each shot was; returns the distribution of each mean."""
-        rules, rng, holding = self.rules, self.rng, self.holding
+        rng, holding = self.rng, self.holding
         cell, weight, group = self.cell[good], self.weight[good], holding.group[good]
         told = self.ratio[good] + self.effects[0] * self.rough[good] + self.effects[1] * self.held[good]
         level = told + holding.held[group]
@@ -223,9 +223,7 @@ class Sampler:
         rules, rng = self.rules, self.rng
         variance = _SPREADS[:, None] ** 2 + self.error
         log_weight = -0.5 * (np.log(variance) @ n.T + (1 / variance) @ misfit.T)
-        log_weight -= (
-            0.5 * ((_LOG_SPREADS[:, None] - np.log(self.player_spread)) / rules.club_log_sd) ** 2
-        )
+        log_weight -= 0.5 * ((_LOG_SPREADS[:, None] - np.log(self.player_spread)) / rules.club_log_sd) ** 2
         self.spread = np.exp(_draw(rng, _LOG_SPREADS, log_weight))
         logs = np.log(self.spread)
         certainty = rules.spread_log_sd**-2 + self.clubs * rules.club_log_sd**-2

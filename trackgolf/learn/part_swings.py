@@ -41,6 +41,7 @@ def _beliefs() -> ModelSettings:
         scatter_sd=0.05,
         spread=0.19,
         mishit=0.22,
+        club_mishit_weight=25.0,
         short_means=(0.2, 0.4, 0.55, 1.6),
         short_sds=(0.12, 0.12, 0.12, 0.25),
         short_shares=(0.25, 0.25, 0.15, 0.35),

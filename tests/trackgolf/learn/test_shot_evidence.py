@@ -114,9 +114,55 @@ def test_leaves_follow_from_the_shot_before():
 
 
 def test_height_corrects_only_where_it_is_sure():
-    level, used = level_distance(
-        np.array([100.0, 100.0, 100.0]), np.array([8.0, 8.0, np.nan]), np.array([2.0, 6.0, 1.0]), 2.0
+    level, variance = level_distance(
+        np.array([100.0, 100.0, 100.0, 100.0]),
+        np.array([8.0, -8.0, 8.0, np.nan]),
+        np.array([2.0, 2.0, 6.0, 1.0]),
     )
-    # Derived: 8 m up plays 8 m longer; 8 m with an error of 6 m may be nothing.
-    assert level.tolist() == [108.0, 100.0, 100.0]
-    assert used.tolist() == [True, False, False]
+    # Derived: 8 m up plays 8 m longer and 8 m down so much shorter; 8 m with an error of 6 m may be nothing.
+    assert level.tolist() == [108.0, 92.0, 100.0, 100.0]
+    # Derived: 2 m of height and 30 % of 8 m of the rule make 3.12 m, and 8 m is more than twice that.
+    assert variance[:2] == pytest.approx(2.0**2 + 2.4**2)
+    assert np.isnan(variance[2:]).all()
+
+
+class TestHeights:
+    RISES = ({"rise_m": 10.0, "rise_sigma_m": 1.0}, {"rise_m": 2.0, "rise_sigma_m": 1.5}, {})
+
+    def test_what_was_set_right_is_counted_and_said(self):
+        evidence = gather_evidence(shots(*self.RISES), INVENTED_BAG)
+        assert evidence.heights == {"set right": 1, "too unsure": 1, "unknown": 1}
+        assert sum(evidence.heights.values()) == len(evidence.full)
+        assert any("1 distances set right, 1 left as they were" in note for note in evidence.notes)
+        full = evidence.full
+        # Derived: 110 m and 10 m up are 120 m on level ground; what was asked grows with it.
+        assert full["distance_m"].tolist() == [120.0, 110.0, 110.0]
+        assert full["straight_m"].tolist() == [110.0] * 3
+        assert full["aim_m"].tolist() == [180.0, 170.0, 170.0]
+        assert full["is_levelled"].tolist() == [True, False, False]
+        # Derived: 3 m at either end, 1 m of height and 30 % of 10 m.
+        assert full["variance_m2"].tolist() == pytest.approx([18.0 + 1.0 + 9.0, 18.0, 18.0])
+
+    def test_without_heights_that_is_said(self):
+        notes = gather_evidence(shots({}), INVENTED_BAG).notes
+        assert "no distance is set right for height: no round has heights whose error can be told" in notes
+
+    def test_a_hilly_course_does_not_shorten_a_club(self):
+        from trackgolf.learn.carries import learn_carries
+
+        rng = np.random.default_rng(8)
+        level_m = rng.normal(112.0, 8.0, 60)
+        rise_m = rng.uniform(4.0, 14.0, 60)
+        found = {}
+        for sigma_m in (1.0, 20.0):
+            table = shots(
+                *(
+                    {"distance_m": d - r, "rise_m": r, "rise_sigma_m": sigma_m}
+                    for d, r in zip(level_m, rise_m, strict=True)
+                )
+            )
+            row = learn_carries(table, INVENTED_BAG).clubs.set_index("club").loc["7 iron"]
+            found[sigma_m] = row["distance_m"]
+            assert row["shots_levelled"] == (60 if sigma_m == 1.0 else 0)
+        # Derived: all shots go up by 9 m on the whole, so what is not set right comes out some 9 m short.
+        assert found[1.0] - found[20.0] == pytest.approx(9.0, abs=2.5)
