@@ -142,9 +142,7 @@ class Sampler:
                 row_sum[poor] += 1.0
         row_sum += good_sum
         arrays = {name: np.array(values) for name, values in kept.items()}
-        return Draws(
-            **arrays, good=np.bincount(self.shot, good_sum, self.shots) / sweeps, club=row_sum / sweeps
-        )
+        return Draws(**arrays, good=_sums(self.shot, good_sum, self.shots) / sweeps, club=row_sum / sweeps)
 
     def _assign(self) -> tuple[Ints, Ints]:
         """Draw what each shot was; the rows of the good ones and of the poor ones."""
@@ -191,25 +189,26 @@ class Sampler:
         level = told + holding.held[group]
         shape = (self.clubs, self.classes)
         size = self.clubs * self.classes
-        n = np.bincount(cell, weight, size).reshape(shape)
+        n = _sums(cell, weight, size).reshape(shape)
         weighted = weight * level
-        total = np.bincount(cell, weighted, size).reshape(shape)
-        square = np.bincount(cell, weighted * level, size).reshape(shape)
+        total = _sums(cell, weighted, size).reshape(shape)
+        square = _sums(cell, weighted * level, size).reshape(shape)
         self._learn_spreads(n, square - 2 * self.mean[:, None] * total + self.mean[:, None] ** 2 * n)
 
         variance = self.spread[:, None] ** 2 + self.error
         if holding.groups:
             precise = weight / variance.ravel()[cell]
-            each = np.bincount(group, precise, holding.groups + 1)[:-1]
-            holding.draw(rng, self.mean, np.bincount(group, precise * told, holding.groups + 1)[:-1], each)
-            total = np.bincount(cell, weight * (told + holding.held[group]), size).reshape(shape)
+            each = _sums(group, precise, holding.groups + 1)[:-1]
+            gone = _sums(group, precise * told, holding.groups + 1)[:-1]
+            holding.draw(rng, self.mean, gone, each)
+            total = _sums(cell, weight * (told + holding.held[group]), size).reshape(shape)
         known = (n / variance).sum(axis=1)
         pooled_mean, pooled_sd, bias = self._learn_means((total / variance).sum(axis=1), known)
         if holding.groups:
             # What else speaks for a mean than swings with something held back: other swings, and the other clubs.
-            others = np.maximum(known - np.bincount(holding.club, each, self.clubs), 0.0)
+            others = np.maximum(known - _sums(holding.club, each, self.clubs), 0.0)
             plain = group == holding.groups
-            sums = np.bincount(self.club[good][plain], (precise * told)[plain], self.clubs)
+            sums = _sums(self.club[good][plain], (precise * told)[plain], self.clubs)
             certainty = others + self.scatter**-2
             middle = (sums + bias * self.scatter**-2) / certainty - self.mean
             self.mean = self.mean + holding.shift(rng, self.clubs, middle, certainty)
@@ -275,8 +274,8 @@ class Sampler:
     def _learn_mishits(self, good: Ints, poor: Ints) -> None:
         """Draw how often shots fail, how far they go then, and how often each club is taken."""
         rules, rng = self.rules, self.rng
-        hits = np.bincount(self.club[poor], self.weight[poor], self.clubs)
-        misses = np.bincount(self.club[good], self.weight[good], self.clubs)
+        hits = _sums(self.club[poor], self.weight[poor], self.clubs)
+        misses = _sums(self.club[good], self.weight[good], self.clubs)
         worth = rules.club_mishit_weight
         log_weight = special.betaln(self.mishit_a + hits, self.mishit_b + misses) - self.mishit_alone
         log_weight = log_weight.sum(axis=1) + self.player_prior
@@ -296,6 +295,11 @@ class Sampler:
             self.usage = _dirichlet(rng, self.rows.base + used)
 
 
+def _sums(place: Ints, values: Floats, size: int) -> Floats:
+    """Sums of values by place."""
+    return np.asarray(np.bincount(place, values, size), dtype=float)
+
+
 def _classes(variance: Floats) -> tuple[Ints, Floats]:
     """Sort variances of measurement into a few classes; each row's class and the classes' means."""
     if not len(variance):
@@ -303,7 +307,7 @@ def _classes(variance: Floats) -> tuple[Ints, Floats]:
     edges = np.unique(np.quantile(variance, np.linspace(0, 1, _ERROR_CLASSES + 1))[1:-1])
     place = np.searchsorted(edges, variance, side="left").astype(np.int64)
     size = np.bincount(place, minlength=len(edges) + 1)
-    mean = np.bincount(place, variance, len(edges) + 1) / np.maximum(size, 1)
+    mean = _sums(place, variance, len(edges) + 1) / np.maximum(size, 1)
     return place, mean
 
 

@@ -33,6 +33,8 @@ _SHOT = {
     "end_lat_deg": "float",
     "note": "text",
     "corrected": "bool",
+    "rise_m": "float",
+    "rise_sigma_m": "float",
 }
 _HOLE = {
     "hole": "int",

@@ -205,5 +205,9 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         )""",
         "CREATE INDEX job_outcome_by_round ON job_outcome (round)",
     ),
+    (
+        "ALTER TABLE shot ADD COLUMN rise_m REAL",
+        "ALTER TABLE shot ADD COLUMN rise_sigma_m REAL",
+    ),
 )
 SCHEMA_VERSION = len(MIGRATIONS)
