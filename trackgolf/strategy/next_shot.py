@@ -16,7 +16,7 @@ from trackgolf.strategy.settings import LIES
 from trackgolf.strategy.site import GROUND
 from trackgolf.strategy.value import Solution, stroke_at
 
-__all__ = ["NextShots", "Spot", "Zone", "next_shots"]
+__all__ = ["NextShots", "Spot", "Zone", "next_shots", "usual_spots"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -118,8 +118,7 @@ def next_shots(solution: Solution, fewest: Solution, targets_m: Sequence[tuple[f
     NextShots
         Zones and usual spots. A zone takes the strokes played from the planned target that is as far from the hole.
     """
-    model = solution.model
-    return NextShots(_zones(solution, targets_m), tuple(_spots(model, solution, fewest, targets_m[0])))
+    return NextShots(_zones(solution, targets_m), tuple(usual_spots(solution, fewest, targets_m[0])))
 
 
 def _zones(solution: Solution, targets_m: Sequence[tuple[float, float]]) -> tuple[Zone, ...]:
@@ -194,9 +193,25 @@ def _smoothed(labels: Ints, count: int) -> Ints:
     return labels
 
 
-def _spots(
-    model: HoleModel, solution: Solution, fewest: Solution, target_m: tuple[float, float]
-) -> list[Spot]:
+def usual_spots(solution: Solution, fewest: Solution, target_m: tuple[float, float]) -> list[Spot]:
+    """
+    Say what a plan plays from the usual places after the tee shot.
+
+    Parameters
+    ----------
+    solution : Solution
+        The plan of a hole.
+    fewest : Solution
+        The plan of fewest strokes, for the strokes to go.
+    target_m : tuple of float
+        Where the tee shot leads, right and up [m].
+
+    Returns
+    -------
+    list of Spot
+        Those there are.
+    """
+    model = solution.model
     grid = model.grid
     tee, target = grid.site.line_m[0], np.array(target_m)
     way = target - tee

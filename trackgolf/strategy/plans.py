@@ -20,7 +20,17 @@ from trackgolf.strategy.settings import FEWEST_STROKES, LIES, Prices, StrategySe
 from trackgolf.strategy.site import HoleSite
 from trackgolf.strategy.value import Goal, Solution, follow, solve, stroke_at
 
-__all__ = ["PLAN_NAMES", "HolePlan", "HolePlans", "HoleTask", "PlannedStroke", "plan_hole", "planned_strokes"]
+__all__ = [
+    "PLAN_NAMES",
+    "HolePlan",
+    "HolePlans",
+    "HoleTask",
+    "PlannedStroke",
+    "cell_of",
+    "lie_of",
+    "plan_hole",
+    "planned_strokes",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -222,22 +232,51 @@ def planned_strokes(solution: Solution, kept: tuple[Kept, ...] = ()) -> tuple[Pl
         )
         target = target if wanted is None else wanted.target_m
         strokes.append(PlannedStroke(swing.club, place, target, swing.long_m, swing.avoided, swing.part))
-        row, column = _cell(model, target)
+        row, column = cell_of(model, target)
         if stroke.at_hole or grid.green[row, column] >= _ON_GREEN or len(strokes) == _MOST_SHOTS:
             return tuple(strokes)
         place = target
-        lie = _lie(model, row, column)
+        lie = lie_of(model, row, column)
         choice = int(solution.stage(len(strokes)).choices[lie, row, column])
 
 
-def _cell(model: HoleModel, place_m: tuple[float, float]) -> tuple[int, int]:
+def cell_of(model: HoleModel, place_m: tuple[float, float]) -> tuple[int, int]:
+    """
+    Find the cell of a place.
+
+    Parameters
+    ----------
+    model : HoleModel
+        The hole.
+    place_m : tuple of float
+        Right and up [m].
+
+    Returns
+    -------
+    tuple of int
+        Row and column, the nearest there is.
+    """
     row, column = model.grid.cell_at(place_m[0], place_m[1])
     rows, columns = model.grid.shape
     return int(np.clip(row, 0, rows - 1)), int(np.clip(column, 0, columns - 1))
 
 
-def _lie(model: HoleModel, row: int, column: int) -> int:
-    """Say what most of a cell is; a target in the water is planned from like rough."""
+def lie_of(model: HoleModel, row: int, column: int) -> int:
+    """
+    Say what most of a cell is.
+
+    Parameters
+    ----------
+    model : HoleModel
+        The hole.
+    row, column : int
+        The cell.
+
+    Returns
+    -------
+    int
+        Number of the lie; a target in the water is planned from like rough.
+    """
     shares = model.grid.lie_shares[:, row, column]
     return int(np.argmax(shares)) if shares.any() else LIES.index("rough")
 
