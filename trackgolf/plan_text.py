@@ -22,6 +22,7 @@ __all__ = [
     "plan_geojson",
     "plan_geojson_text",
     "plan_gpx_text",
+    "planned_properties",
     "shot_geometry",
     "shot_properties",
 ]
@@ -74,7 +75,7 @@ def plan_geojson(plan: Plan, course: Course, bag: Bag, *, remember: bool = False
         {
             "type": "Feature",
             "properties": shot_properties(row)
-            | (_planned(row) if remember else {})
+            | (planned_properties(row) if remember else {})
             | ({"invented": "yes"} if invented else {}),
             "geometry": shot_geometry(row),
         }
@@ -83,8 +84,20 @@ def plan_geojson(plan: Plan, course: Course, bag: Bag, *, remember: bool = False
     return document
 
 
-def _planned(row: Mapping[Any, Any]) -> dict[str, Any]:
-    """Say what a shot is before anybody changes it."""
+def planned_properties(row: Mapping[Any, Any]) -> dict[str, Any]:
+    """
+    Say what a shot is before anybody changes it.
+
+    Parameters
+    ----------
+    row : mapping
+        A row of `Plan.shots`.
+
+    Returns
+    -------
+    dict
+        `PLANNED_PROPERTIES`; places None where unknown.
+    """
     places = [row["target_lon_deg"], row["target_lat_deg"]]
     known = all(math.isfinite(place) for place in places)
     lon, lat = (round(float(place), 7) if known else None for place in places)

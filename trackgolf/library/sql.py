@@ -51,6 +51,22 @@ CURRENT_BAG = """
     WHERE name_key = ? ORDER BY named DESC, version DESC LIMIT 1
 """
 
+PLANS = """
+    SELECT plan.id, plan.version, plan.player, player.name AS player_name, plan.course, course.name AS course_name,
+        plan.named, (SELECT COUNT(*) FROM round WHERE round.plan = plan.id) AS rounds,
+        (set_time IS NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM round WHERE round.plan = plan.id AND round.added >= plan.set_time
+        )) AS waits
+    FROM plan JOIN player ON player.id = plan.player JOIN course ON course.id = plan.course
+    ORDER BY player.name_key, course.name, plan.course, plan.named DESC, plan.version DESC
+"""
+PLAN_BY_ID = "SELECT content FROM plan WHERE id = ?"
+UNSET_WAITING_PLANS = """
+    UPDATE plan SET set_time = NULL
+    WHERE player = ? AND course = ? AND set_time IS NOT NULL AND NOT EXISTS (
+        SELECT 1 FROM round WHERE round.plan = plan.id AND round.added >= plan.set_time
+    )
+"""
 BAGS = "SELECT id, version, named, content FROM bag WHERE player = ? ORDER BY named DESC, version DESC"
 
 ADD_PLAN = """

@@ -28,12 +28,12 @@ from trackgolf.plan import (
 )
 from trackgolf.plan_ground import plan_frame, plan_grounds
 from trackgolf.strategy.kept import Kept
-from trackgolf.strategy.plans import PLAN_NAMES, HolePlan, HolePlans, HoleTask, plan_hole
+from trackgolf.strategy.plans import PLAN_NAMES, HolePlan, HolePlans, HoleTask, PlannedStroke, plan_hole
 from trackgolf.strategy.settings import Prices, StrategySettings
 from trackgolf.strategy.site import HoleSite, hole_sites
 from trackgolf.strategy.value import Goal
 
-__all__ = ["RoundPlans", "hole_tasks", "player_level", "run_tasks", "strategy_plans"]
+__all__ = ["RoundPlans", "hole_tasks", "plan_rows", "player_level", "run_tasks", "strategy_plans"]
 
 # So few holes are not worth another process.
 _ALONE = 3
@@ -251,15 +251,30 @@ def strategy_plans(
         rows: list[dict[str, object]] = []
         notes: list[str] = []
         for number, site in sites.items():
-            rows += _rows(number, site, holes[number].plans[name])
+            rows += plan_rows(number, site, holes[number].plans[name].strokes)
             notes += _notes(number, goals[number], holes[number].plans[name])
         plans[name] = Plan(pd.DataFrame(rows, columns=list(PLAN_COLUMNS)), (*notes, *_unknown(tasks)), name)
     return RoundPlans(plans, holes, sites, goals, tasks[0].prices, tasks[0].settings)
 
 
-def _rows(number: int, site: HoleSite, plan: HolePlan) -> list[dict[str, object]]:
-    """Turn strokes into rows of a plan; with positions all lengths are geodesics."""
-    strokes = plan.strokes
+def plan_rows(number: int, site: HoleSite, strokes: Sequence[PlannedStroke]) -> list[dict[str, object]]:
+    """
+    Turn strokes into rows of a plan.
+
+    Parameters
+    ----------
+    number : int
+        The hole.
+    site : HoleSite
+        The hole in its own metres.
+    strokes : sequence of PlannedStroke
+        Its strokes, in order.
+
+    Returns
+    -------
+    list of dict
+        As `trackgolf.plan.PLAN_COLUMNS`; with positions all lengths are geodesics.
+    """
     xy = np.array([strokes[0].start_m, *(stroke.target_m for stroke in strokes)])
     lon, lat = site.to_degrees(xy[:, 0], xy[:, 1])
     legs, leaves = np.hypot(*np.diff(xy, axis=0).T), np.hypot(*(xy[1:] - site.pin_m).T)

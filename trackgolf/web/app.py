@@ -17,6 +17,8 @@ from trackgolf.web.forms import ConflictError
 from trackgolf.web.import_views import add_import_views
 from trackgolf.web.job_views import add_job_views
 from trackgolf.web.map_views import add_map_views
+from trackgolf.web.plan_hole_views import add_plan_hole_views
+from trackgolf.web.plan_views import add_plan_views
 from trackgolf.web.safety import form_token, guard
 from trackgolf.web.script_views import add_scripts
 from trackgolf.web.settings import WebSettings
@@ -54,6 +56,8 @@ def create_app(settings: WebSettings, wake: Callable[[], None] = lambda: None) -
     add_job_views(app, settings)
     add_map_views(app, settings)
     add_evidence_views(app, settings)
+    add_plan_views(app, settings)
+    add_plan_hole_views(app, settings)
 
     @app.errorhandler(InputError)
     def _input(error: InputError) -> tuple[str | Response, int]:
