@@ -313,7 +313,7 @@ def test_no_text_of_a_person_means_anything(tmp_path, invented_files):
     browser = visit(WebSettings(place, PORT))
     club = "<img src=x onerror=alert(1)>"
     bag = invented.bag("{{7*7}} </script> 'a' & %s").replace("driver", club).encode()
-    browser.post("/import", {
+    browser.upload({
         "tracks": as_file(invented_files / "round_000.gpx"),
         "bag": (io.BytesIO(bag), "bag.toml"),
         "course_file": (io.BytesIO(invented.course(HOSTILE).encode()), "course.geojson"),
