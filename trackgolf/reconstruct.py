@@ -20,14 +20,23 @@ from trackgolf.binding import lay_pins
 from trackgolf.compare import COMPARISON_COLUMNS, compare_round
 from trackgolf.corrections import Corrections
 from trackgolf.course import Course
-from trackgolf.decode import Evidence, best_story, probabilities
+from trackgolf.decode import Evidence, Story, best_story, probabilities
 from trackgolf.drops import mark_drops
 from trackgolf.errors import CardError, InputError, PlanError
 from trackgolf.evidence import Shooter
 from trackgolf.ground import Ground, TeeChoice, lay_ground, stations
 from trackgolf.naming import name_clubs
 from trackgolf.personal_par import personal_pars
-from trackgolf.pinned import Misfit, Pins, named_tee, pin_evidence, unfitting, widened
+from trackgolf.pinned import (
+    Misfit,
+    Pins,
+    beside_removed,
+    named_tee,
+    pin_evidence,
+    unfitting,
+    widened,
+    without_pauses,
+)
 from trackgolf.plan_file import is_plan_mark
 from trackgolf.rises import add_rises
 from trackgolf.scoring import holes_unseen, score_holes
@@ -167,11 +176,15 @@ def reconstruct(
     shooters = _shooters(bag, ground, plan, settings)
     weighed = weigh_round(stands, path, ground, shooters, counts, marks, settings)
 
-    def at_tees(choice: TeeChoice | None) -> Evidence:
+    def at_tees(choice: TeeChoice | None, held: Pins = pins) -> Evidence:
         evidence = weighed
         if choice is not None:
             evidence = replace(weighed, tee=weigh_tees(stands, path, ground, marks, settings, choice))
-        return pin_evidence(evidence, pins, ground, told_holes)
+        return pin_evidence(evidence, held, ground, told_holes)
+
+    def played(evidence: Evidence) -> Story:
+        # A shot missed is as bad as one made up, while the likeliest story leaves out whatever is just under even.
+        return best_story(replace(evidence, shot=evidence.shot + settings.lean_to_shots))
 
     named, tee_misfits = named_tee(corrections, course, ground)
     tee = named or _likeliest_tee(ground, lambda choice: best_story(at_tees(choice)).score)
@@ -181,9 +194,10 @@ def reconstruct(
         )
     if tee is not None:
         course = _from_tee(course, ground, tee)
-    evidence = at_tees(tee)
-    # A shot missed is as bad as one made up, while the likeliest story leaves out whatever is just under even.
-    story = best_story(replace(evidence, shot=evidence.shot + settings.lean_to_shots))
+    if beside_removed(pins):
+        pins = without_pauses(pins, played(at_tees(tee, replace(pins, removed=()))))
+    evidence = at_tees(tee, pins)
+    story = played(evidence)
     if not story.events:
         raise InputError(
             "no hole of the course can be found in the track",

@@ -151,6 +151,21 @@ class TestOneAtATime:
         # Its neighbours are joined by one flight.
         assert result.shots.iloc[0]["distance_m"] > plain().shots.iloc[0]["distance_m"]
 
+    def test_a_shot_taken_away_does_not_come_back_from_the_next_step(self):
+        # A ball addressed, then 6 m further 15 s of waiting: one pause, of which the player says that nothing was played.
+        aside = [(0, 0, 50), (5, 150, 40), (5, 156, 15), *ONE[2:]]
+        trail, times = trail_through(*BEFORE, *aside, *TWO, *THREE, *AFTER)
+        shot, next_ = rebuilt(track=track_of(trail)).shots.iloc[1], moment(sum(times[3]) / 2)
+        assert times[2][0] <= (shot["start_time"] - START).total_seconds() <= times[2][1]
+        taken = Correction("c1", "remove", hole=1, time=shot["start_time"])
+        after = rebuilt(taken, track=track_of(trail)).shots
+        gap_s = (after["start_time"] - shot["start_time"]).abs().dt.total_seconds()
+        # Derived: what is left of the pause after that stroke lasts less than its 60 s.
+        assert gap_s.min() > 60
+        # The next stand stays free for the player to call it one.
+        said = rebuilt(taken, Correction("c2", "confirm", hole=1, time=next_), track=track_of(trail))
+        assert shot_at(said, next_)["hole"] == 1
+
     def test_a_stroke_that_left_no_stop(self):
         # On the walk between two stops of the third hole, without a place: where the player was then.
         time = moment(TIMES[11][1] + 40)

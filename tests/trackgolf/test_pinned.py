@@ -14,9 +14,9 @@ from tests.shapes import STRAIGHT, tiny_course, tiny_hole
 from tests.trackgolf.test_decode import all_stories, random_evidence
 from trackgolf.corrections import Correction, Corrections
 from trackgolf.course import Course
-from trackgolf.decode import IMPOSSIBLE, Story, best_story, probabilities
+from trackgolf.decode import IMPOSSIBLE, Event, Story, best_story, probabilities
 from trackgolf.ground import lay_ground
-from trackgolf.pinned import Pins, named_tee, pin_evidence, unfitting, widened
+from trackgolf.pinned import Pins, beside_removed, named_tee, pin_evidence, unfitting, widened, without_pauses
 from trackgolf.settings import RoundSettings
 from trackgolf.shots import Said
 from trackgolf.told import Told
@@ -241,3 +241,31 @@ def test_large_scores_do_not_blur_the_way_back():
     assert stands == sorted(set(stands))
     shot = probabilities(pinned)[0]
     assert all(shot[stand, hole] > 1.0 - 1e-8 for stand, hole in holes.items())
+
+
+class TestPauses:
+    # Derived: gaps of 3, 4, 5 and 60 s between stands that lie 5, 9, 12 and 12 m from the first.
+    STANDS = pd.DataFrame(
+        {
+            "start_s": [0.0, 43.0, 64.0, 75.0, 140.0],
+            "end_s": [40.0, 60.0, 70.0, 80.0, 150.0],
+            "east_m": [0.0, 3.0, 9.0, 12.0, 12.0],
+            "north_m": [0.0, 4.0, 0.0, 0.0, 0.0],
+        }
+    )
+
+    @pytest.mark.parametrize(
+        ("removed", "beside"),
+        [((), ()), ((0,), (1, 2)), ((2,), (0, 1, 3)), ((4,), ()), ((0, 2), (1, 3)), ((3,), (1, 2))],
+    )
+    def test_are_stands_next_to_it_in_time_and_place(self, removed, beside):
+        assert beside_removed(Pins(self.STANDS, removed=removed)) == beside
+
+    def test_leave_out_what_the_player_calls_a_shot(self):
+        assert beside_removed(Pins(self.STANDS, {1: Said(50.0)}, {1: 0}, removed=(0,))) == (2,)
+
+    def test_leave_alone_what_was_a_shot_beside_it_all_along(self):
+        before = Story(
+            (Event(0, 0, 1, "shot", 0), Event(1, 0, 2, "shot", 0), Event(2, 0, 2, "green", 0)), (0,), 0.0
+        )
+        assert without_pauses(Pins(self.STANDS, removed=(0,)), before).removed == (0, 2)
