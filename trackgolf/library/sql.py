@@ -117,6 +117,21 @@ DELETE_PLAYER_NOTE = """
     DELETE FROM player_note WHERE id = ? AND player = (SELECT id FROM player WHERE name_key = ?)
 """
 
+# What there is to choose from, without the files themselves.
+KEPT_BAGS = """
+    SELECT bag.id, player.name AS player, '' AS course, bag.version, bag.named
+    FROM bag JOIN player ON player.id = bag.player
+    WHERE (SELECT COUNT(*) FROM bag AS other WHERE other.player = bag.player) > 1
+    ORDER BY player.name_key, bag.named DESC, bag.version DESC
+"""
+KEPT_PLANS = """
+    SELECT plan.id, player.name AS player, course.name AS course, plan.version, COALESCE(plan.set_time, plan.named)
+    FROM plan JOIN player ON player.id = plan.player JOIN course ON course.id = plan.course
+    ORDER BY player.name_key, plan.named DESC, plan.version DESC
+"""
+BAG_CONTENT = "SELECT content FROM bag WHERE id = ?"
+ANY_PLAN_CONTENT = "SELECT content FROM plan WHERE id = ?"
+
 # --- rounds --------------------------------------------------------------------------------------------------------
 
 _COUNTS = ", ".join(COUNTS)

@@ -1,6 +1,7 @@
 """Uploads through the command itself: killed, started again, two at once, large ones; and the page that tells of them."""
 
 import contextlib
+import io
 import re
 import select
 import socket
@@ -20,7 +21,7 @@ from tests.trackgolf.web.conftest import PORT, hidden, visit
 from trackgolf.library.jobs import Job, add_job, begin_next, read_jobs, read_outcomes
 from trackgolf.library.opening import open_library
 from trackgolf.library.outcomes import Outcome
-from trackgolf.library.read import read_holes, read_rounds, read_shots
+from trackgolf.library.read import read_holes, read_round, read_rounds, read_shots
 from trackgolf.web.job_views import seconds_left
 from trackgolf.web.settings import WebSettings
 from trackgolf.web.worker import Worker, the_turn
@@ -316,3 +317,41 @@ def test_a_damaged_lock_file_stops_nothing_for_good(library):
             assert not mine
     with the_turn(library) as mine:
         assert mine
+
+
+class TestForm:
+    def test_a_new_player_without_a_bag_file(self, visitor, library, invented_files):
+        clubs = "\n".join(f"{name} {carry}" for name, (carry, _) in invented.CLUBS.items())
+        form = {"new_name": "Olu Brackwater", "new_target": "20", "new_target_is": "playing_handicap", "new_units": "m", "new_clubs": clubs}  # fmt: skip
+        with (invented_files / "round_001.gpx").open("rb") as file:
+            told = visitor.upload({"tracks": (file, "a.gpx")} | form)
+        assert "1 round kept" in told.text
+        with opened(library) as connection:
+            assert read_rounds(connection)["player"].tolist() == [invented.PLAYER, "Olu Brackwater"]
+
+    def test_a_fault_is_told_above_what_was_filled_in(self, visitor, invented_files):
+        with (invented_files / "round_001.gpx").open("rb") as file:
+            told = visitor.post(
+                "/import", {"tracks": (file, "a.gpx"), "new_name": '"><b>Olu', "tee": "white"}
+            )
+        assert told.status_code == 400
+        assert "the target is missing" in told.text
+        assert 'value="&#34;&gt;&lt;b&gt;Olu"' in told.text
+        assert 'value="white"' in told.text
+
+    def test_bags_and_plans_that_are_kept_are_to_choose_from(self, visitor, library, invented_files):
+        assert 'name="kept_bag"' not in visitor.get("/import").text
+        other = invented.bag(carry_m=181).encode()
+        with (invented_files / "round_001.gpx").open("rb") as file:
+            visitor.upload({"tracks": (file, "a.gpx"), "bag": (io.BytesIO(other), "bag.toml")})
+        page = visitor.get("/import").text
+        assert re.findall(r'<option value="(\d)">Ines Okafor, version \d', page) == ["2", "1"]
+        with (invented_files / "round_002.gpx").open("rb") as file:
+            visitor.upload({"tracks": (file, "a.gpx"), "kept_bag": "1"})
+        with opened(library) as connection:
+            bags = [read_round(connection, number)[1].bag for number in (1, 2, 3)]
+        assert bags[1] == other
+        assert bags[2] == bags[0] != other
+        for wrong in ({"kept_bag": "9"}, {"kept_plan": "1"}, {"kept_bag": "٣"}, {"kept_plan": "9" * 30}):
+            with (invented_files / "round_002.gpx").open("rb") as file:
+                assert visitor.post("/import", {"tracks": (file, "a.gpx")} | wrong).status_code == 400
