@@ -12,8 +12,8 @@ from werkzeug.exceptions import HTTPException
 
 from trackgolf.errors import InputError
 from trackgolf.library.opening import library_faults
+from trackgolf.web.again import add_again
 from trackgolf.web.evidence_views import add_evidence_views
-from trackgolf.web.forms import ConflictError
 from trackgolf.web.import_views import add_import_views
 from trackgolf.web.job_views import add_job_views
 from trackgolf.web.map_views import add_map_views
@@ -50,6 +50,7 @@ def create_app(settings: WebSettings, wake: Callable[[], None] = lambda: None) -
     app.jinja_env.globals["form_token"] = form_token(settings)
     app.jinja_env.globals["max_mb"] = settings.max_bytes // 1_000_000
     guard(app, settings)
+    add_again(app, settings)
     add_scripts(app, settings)
     add_views(app, settings)
     add_import_views(app, settings, wake)
@@ -61,9 +62,8 @@ def create_app(settings: WebSettings, wake: Callable[[], None] = lambda: None) -
 
     @app.errorhandler(InputError)
     def _input(error: InputError) -> tuple[str | Response, int]:
-        status = 409 if isinstance(error, ConflictError) else 400
         lines = [str(error), *(error.faults if len(error.faults) > 1 else ())]
-        return _told(lines), status
+        return _told(lines), 400
 
     @app.errorhandler(HTTPException)
     def _http(error: HTTPException) -> tuple[str | Response, int]:

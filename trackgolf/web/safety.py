@@ -10,6 +10,7 @@ from ipaddress import ip_address
 from flask import Flask, Request, Response, abort, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from trackgolf.web.again import STALE, kept_form
 from trackgolf.web.settings import WebSettings, is_loopback
 
 __all__ = [
@@ -60,7 +61,7 @@ def guard(app: Flask, settings: WebSettings) -> None:
     """
 
     @app.before_request
-    def _check() -> tuple[str, int] | None:
+    def _check() -> Response | tuple[str, int] | None:
         if not host_is_ours(request.headers.get("Host", ""), settings):
             abort(403, "This name is not one of this page.")
         if _built_in_elsewhere(request):
@@ -70,7 +71,7 @@ def guard(app: Flask, settings: WebSettings) -> None:
                 abort(403, "This change was asked for by another page.")
             known = may_enter(request, settings) or (request.endpoint == "enter")
             if not known or not _same(request.form.get("form_token", ""), form_token(settings)):
-                abort(403, "This form is from before the last start. Load its page again.")
+                return _late(settings)
         elif (
             settings.token is not None and request.endpoint not in _OPEN and not may_enter(request, settings)
         ):
@@ -206,6 +207,17 @@ def give_pass(response: AnyResponse, settings: WebSettings) -> None:
         The secret.
     """
     response.set_cookie(settings.cookie, pass_cookie(settings), httponly=True, samesite="Strict", path="/")
+
+
+def _late(settings: WebSettings) -> Response:
+    """Answer a form that this start did not give out, though a page of ours sent it: it is shown, not done."""
+    if request.accept_mimetypes.best == "application/json":
+        abort(403, f"{STALE} Load its page again.")
+    enter = settings.token is not None and not may_enter(request, settings)
+    answer = kept_form(STALE, 403, enter=enter)
+    if settings.token is None:
+        give_pass(answer, settings)
+    return answer
 
 
 def _built_in_elsewhere(asked: Request) -> bool:

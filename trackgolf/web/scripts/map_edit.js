@@ -160,7 +160,7 @@
       back.type = "button";
       back.textContent = "Take back";
       back.setAttribute("aria-label", `Take back ${entry.words}`);
-      back.addEventListener("click", () => ask("undo", { id: entry.id }, `taken back: ${entry.words}`));
+      back.addEventListener("click", () => ask("undo", { id: entry.id }, `taken back: ${entry.words}`, entry));
       row.append(back);
       return row;
     });
@@ -193,8 +193,8 @@
   };
 
   // Changes, one after the other: each is asked for with the state that the one before it made.
-  const ask = (path, fields, words) => {
-    queue.push({ path, fields, words, time_s: shotNamed(fields.shot)?.time_s });
+  const ask = (path, fields, words, entry) => {
+    queue.push({ path, fields, words, entry, time_s: shotNamed(fields.shot)?.time_s });
     work();
   };
 
@@ -215,6 +215,10 @@
     byId("map").setAttribute("aria-busy", "true");
     while (queue.length) {
       const job = queue[0];
+      if (!named(job)) {
+        queue.shift();
+        continue;
+      }
       say(`Working: ${job.words}.`);
       const answer = await send(`${base}/${job.path}`, { ...job.fields, seen: state.seen });
       queue.shift();
@@ -297,6 +301,10 @@
     const jobs = stuck;
     calm();
     for (const job of jobs) {
+      if (job.entry && !state.entries.some((one) => one.id === job.entry.id && one.words === job.entry.words)) {
+        trouble([`Not done: ${job.words}. That is not among what was set right any more.`], false, false);
+        continue;
+      }
       if (job.fields.shot) {
         const shot = shotNamed(job.fields.shot) ?? nearest(job.time_s);
         if (!shot) {
@@ -379,7 +387,13 @@
   byId("shot-remove").addEventListener("click", remove);
   byId("shot-move").addEventListener("click", () => sheet.focus(chosen));
   byId("shot-place").addEventListener("click", () => setMode("place"));
-  const undo = () => { if (state.entries.length) ask("undo", {}, `undone: ${state.entries.at(-1).words}`); };
+  // Which is the last is known when its turn comes: the key may be pressed several times.
+  const undo = () => { if (state.entries.length || queue.length) ask("undo", {}, "undone"); };
+  const named = (job) => {
+    const last = state.entries.at(-1);
+    if (job.path === "undo" && !job.entry && last) Object.assign(job, { entry: last, fields: { id: last.id }, words: `undone: ${last.words}` });
+    return job.path !== "undo" || Boolean(job.entry);
+  };
   byId("undo").addEventListener("click", undo);
 
   // Taps: a new place of the shot that is chosen, or that of a shot to add.
