@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -18,6 +19,7 @@ from geo.gpx import GpxFile, PointAccount, read_gpx
 __all__ = ["JoinSettings", "Track", "find_gaps", "join_tracks", "read_tracks"]
 
 _SECOND_NS = 1_000_000_000
+_LOG = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +187,8 @@ def join_tracks(files: Sequence[GpxFile], settings: JoinSettings | None = None) 
     warnings += [_say_overlap(overlap, names, settings) for overlap in overlaps]
     points = _kept_points(files, recordings, keep)
     gaps = find_gaps(points, settings)
+    if _LOG.isEnabledFor(logging.INFO):
+        _log_choice(names, accounts, recordings, overlaps, limits_s, gaps)
     joining = {
         "stray_time": sum(strays),
         "same_instant": sum(recording.same_instant for recording in recordings),
@@ -341,6 +345,37 @@ def _say_overlap(overlap: Overlap, names: Sequence[str], settings: JoinSettings)
     if overlap.apart_m > settings.apart_m:
         text += f"; the two are {overlap.apart_m:.0f} m apart, are they of one player?"
     return text
+
+
+def _log_choice(
+    names: Sequence[str],
+    accounts: Sequence[PointAccount],
+    recordings: Sequence[Recording],
+    overlaps: Sequence[Overlap],
+    limits_s: Sequence[float],
+    gaps: pd.DataFrame,
+) -> None:
+    for number, (name, account) in enumerate(zip(names, accounts, strict=True)):
+        own = [recording for recording in recordings if recording.file == number]
+        usual = ", ".join(f"{usual_interval_s(one.time_ns):g} s" for one in own[:3])
+        reasons = ", ".join(
+            f"{count} {reason.replace('_', ' ')}" for reason, count in account.dropped.items()
+        )
+        _LOG.info(
+            f"{name}: {account.seen} points seen, {account.kept} usable{f' ({reasons})' if reasons else ''}; "
+            f"{len(own)} recording{'' if len(own) == 1 else 's'}, with a point every {usual or 'so often'} as a rule"
+        )
+    if overlaps:
+        lost = ", ".join(f"{one.dropped} points of {names[one.file]}" for one in overlaps)
+        _LOG.info(
+            f"recordings of one time: the one with most points a second counts, others where it is silent; left out: {lost}"
+        )
+    limit = f"longer than {min(limits_s):g} s" if limits_s else "of any length"
+    _LOG.info(f"{len(gaps)} pause{'' if len(gaps) == 1 else 's'} of the recorder {limit}")
+    for gap in gaps.to_dict("records"):
+        _LOG.debug(
+            f"pause from {gap['start_time']:%H:%M:%S} to {gap['end_time']:%H:%M:%S} UTC, moved {gap['moved_m']:.0f} m"
+        )
 
 
 def _kept_points(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import codecs
+import logging
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +32,8 @@ __all__ = [
     "is_scorecard",
     "read_course",
 ]
+
+_LOG = logging.getLogger(__name__)
 
 # Source: OpenStreetMap Foundation, attribution guideline: name the contributors and the licence, and
 # link to the copyright page.
@@ -252,6 +256,8 @@ def _course(
     elif tee is not None:
         raise CourseError(f"there is no tee {tee!r}", str(path), "A scorecard has no tees: leave --tee out")
     facts = hole_facts(drafts, card, None if drawing is None else drawing.frame, tee, findings)
+    if drawing is not None and _LOG.isEnabledFor(logging.INFO):
+        _log_places(drawing, drafts, tee)
     raise_faults(CourseError, findings.faults, str(path), "Mend them in the file, or give a scorecard")
     return Course(
         name=_name(drawing, drafts) or path.stem,
@@ -263,6 +269,23 @@ def _course(
         warnings=findings.lines(),
         invented=drawing is not None and drawing.invented,
     )
+
+
+def _log_places(drawing: Drawing, drafts: Sequence[HoleDraft], tee: str | None) -> None:
+    kinds = Counter(shape.kind for shape in drawing.shapes)
+    listed = ", ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in kinds.most_common())
+    _LOG.info(f"map: {len(drafts)} lines of holes, {len(drawing.pins)} pins; shapes: {listed or 'none'}")
+    known = ", ".join(known_tees(drawing)) or "none"
+    _LOG.info(
+        f"tee: {tee or 'none was named, so lines start where they are drawn to start'}; known are {known}"
+    )
+    for draft in drafts:
+        mine = Counter(shape.kind for shape in drawing.shapes if shape.hole == draft.number)
+        places = ", ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in mine.most_common())
+        drawn = "as tagged" if draft.drawn is not None else "made from the scorecard"
+        _LOG.info(
+            f"hole {draft.number}: line of {draft.line.length:.0f} m {drawn}; lie at it: {places or 'no shapes'}"
+        )
 
 
 def _hole(fact: HoleFacts, drawing: Drawing | None) -> Hole:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from typing import Any
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 import pandas as pd
@@ -24,8 +23,9 @@ from trackgolf.ground import HoleGround
 from trackgolf.reconstruct import Round
 from trackgolf.settings import RoundSettings
 from trackgolf.stand_net import KINDS, stand_inputs, stand_net
+from trackgolf.time_zone import zone_named
 
-__all__ = ["explain_hole"]
+__all__ = ["CLUB_SOURCES", "explain_hole", "many"]
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +34,8 @@ _SETTINGS = RoundSettings()
 _BEFORE_S = 120.0
 # Ratios nearer to one than this tell nothing, and beyond the other are all the same to a reader.
 _TELLING, _OVERWHELMING = 1.5, 1000.0
-_SOURCES = {
+# What named a club, for people.
+CLUB_SOURCES = {
     "marked": "by your mark",
     "card": "by the card",
     "corrected": "as you corrected it",
@@ -89,7 +90,7 @@ class _Teller:
         self.played = played
         self.settings = settings
         self.units = played.bag.units
-        self.zone = _zone(time_zone)
+        self.zone = zone_named(time_zone)
         self.ground: HoleGround = played.ground.holes[played.ground.hole_index(hole)]
         stands = played.stands
         self.stands = stands
@@ -161,13 +162,13 @@ class _Teller:
             f"Hole {row['hole']}, par {row['par']}, {self._length(row['length_m'])}, played from {times}"
         ]
         if pd.isna(row["strokes"]):
-            counted = f"{_many(row['shots'], 'shot')}, no score"
+            counted = f"{many(row['shots'], 'shot')}, no score"
         else:
             source = " guessed from the time on the green" if row["putts_source"] == "track" else ""
-            counted = f"{_many(row['strokes'], 'stroke')}: {_many(row['shots'], 'shot')}, {_many(row['putts'], 'putt')}{source}"
+            counted = f"{many(row['strokes'], 'stroke')}: {many(row['shots'], 'shot')}, {many(row['putts'], 'putt')}{source}"
             if row["penalties"]:
-                counted += f", {_many(row['penalties'], 'penalty stroke')}"
-        allowed = _many(row["regulation_shots"], "shot")
+                counted += f", {many(row['penalties'], 'penalty stroke')}"
+        allowed = many(row["regulation_shots"], "shot")
         parts.append(f"{counted}; personal par {row['personal_par']} asks for the green in {allowed}")
         return ". ".join(parts) + "."
 
@@ -200,7 +201,7 @@ class _Teller:
         else:
             told.append("where it finished was not seen")
         if shot["club"]:
-            known = _SOURCES.get(shot["club_source"], "")
+            known = CLUB_SOURCES.get(shot["club_source"], "")
             stated = self.stated.get(shot["club"])
             chance = f", {shot['club_probability']:.0%}" if shot["club_source"] == "inferred" else ""
             full = "" if stated is None else f" (a full one goes {self._length(stated)} by your bag)"
@@ -223,7 +224,7 @@ class _Teller:
         east, north, sigma = (values[stands[:1]] for values in self.spots)
         on = float(np.exp(green_score(self.ground, east, north, sigma)[0][0]))
         spell_s = float(row["last_time"].timestamp()) - self.start_s[stands[0]]
-        rest = "" if len(stands) == 1 else f", then {_many(len(stands) - 1, 'more stop')}"
+        rest = "" if len(stands) == 1 else f", then {many(len(stands) - 1, 'more stop')}"
         place = f"the first stop on or beside the green ({on:.0%} on it by its place alone)"
         left = f"the hole ends here, {spell_s / 60:.0f} min until you left"
         return [f"{self._clock_s(stands[0])}  {place}{rest}: {left}."]
@@ -297,13 +298,6 @@ class _Teller:
         return f"{time.tz_convert(self.zone):%H:%M:%S}"
 
 
-def _zone(name: str) -> ZoneInfo:
-    try:
-        return ZoneInfo(name)
-    except ZoneInfoNotFoundError:
-        return ZoneInfo("UTC")
-
-
 def _lie(lie: str) -> str:
     return {
         "penalty_area": "in a penalty area",
@@ -322,7 +316,27 @@ def _odds(score: float) -> str:
     return f"{size} to 1 {'for' if score > 0 else 'against'}"
 
 
-def _many(count: Any, word: str) -> str:
+def many(count: Any, word: str) -> str:
+    """
+    Count something in words.
+
+    Parameters
+    ----------
+    count : int or missing
+        How many.
+    word : str
+        Of what, in the singular.
+
+    Returns
+    -------
+    str
+        The number and the word, in the plural where there is not just one.
+
+    Examples
+    --------
+    >>> many(1, "shot"), many(2, "putt"), many(None, "putt")
+    ('1 shot', '2 putts', 'an unknown number of putts')
+    """
     if pd.isna(count):
         return f"an unknown number of {word}s"
     return f"{int(count)} {word}{'' if int(count) == 1 else 's'}"

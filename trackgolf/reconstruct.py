@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -48,6 +49,7 @@ from trackgolf.weigh import HoleCount, weigh_round, weigh_tees
 
 __all__ = ["Note", "Round", "reconstruct"]
 
+_LOG = logging.getLogger(__name__)
 _SETTINGS = RoundSettings()
 # A track all of whose points are further from the course than this was not recorded there [m].
 _ELSEWHERE_M = 2_000.0
@@ -165,10 +167,20 @@ def reconstruct(
     walk, time_s, raw = _smooth(cleaned.points, ground)
     pins = lay_pins(corrections, find_stops(time_s, *raw, settings.stops), walk, ground, bag, settings)
     stands, settings = pins.stands, widened(settings, pins)
+    _LOG.info(
+        "points: %d of %d lie near the course, %d of them taken out as impossible jumps; standard error %.1f m",
+        len(points),
+        len(track.points),
+        len(points) - len(cleaned.points),
+        float(np.median(walk.sigma_m)),
+    )
 
     # Targets of a plan that was put on the device come back as waypoints; they mark no shot.
     mark_table = track.marks[~track.marks["name"].map(is_plan_mark).astype(bool)].reset_index(drop=True)
     marks = _marks_in_metres(mark_table, ground)
+    _LOG.info(
+        "marks: %d, and %d that are targets of a plan", len(mark_table), len(track.marks) - len(mark_table)
+    )
     told_holes = tell_holes(card, corrections)
     counts = _counts(course, pars, card, corrections, pins)
 
@@ -188,6 +200,8 @@ def reconstruct(
 
     named, tee_misfits = named_tee(corrections, course, ground)
     tee = named or _likeliest_tee(ground, lambda choice: best_story(at_tees(choice)).score)
+    if named is not None:
+        _LOG.info("tee: %s, as corrected", named.name)
     if tee is not None and named is None:
         notes.append(
             Note("assumed", 0, f"no tee was named; by the track the round was played from: {tee.name}")
@@ -241,7 +255,17 @@ def reconstruct(
 
 def _likeliest_tee(ground: Ground, score: Callable[[TeeChoice], float]) -> TeeChoice | None:
     """The tee whose best story is the best of all; None where the player named one or the map has no choice."""
-    return max(ground.tee_choices, key=score, default=None)
+    scored = sorted(((score(choice), choice) for choice in ground.tee_choices), key=lambda one: -one[0])
+    if not scored:
+        return None
+    for value, choice in scored[1:]:
+        _LOG.info(
+            "tee: %s rather than %s, whose best story of the round has a log-likelihood smaller by %.1f",
+            scored[0][1].name,
+            choice.name,
+            scored[0][0] - value,
+        )
+    return scored[0][1]
 
 
 def _from_tee(course: Course, ground: Ground, tee: TeeChoice) -> Course:

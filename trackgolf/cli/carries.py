@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from trackgolf.cli.evidence import evidence_options, spare_sources, the_rounds
+from trackgolf.cli.progress import Progress
 
 __all__ = ["carries"]
 
@@ -78,15 +79,19 @@ def carries(
     rounds, bag = the_rounds(
         folders=folders, bag_path=bag_path, player=player, since=since, library_path=library_path
     )
-    learned = learn_carries(rounds.shots, bag)
-    distances = dict(zip(learned.clubs["club"], learned.clubs["distance_m"], strict=True))
-    text = bag_text(bag, learned, preferred(bag, learn_approaches(rounds, bag), distances))
     files: list[tuple[Path, str]] = []
-    if new_bag is not None:
-        files.append((new_bag, text))
-    if html is not None:
-        replan = None if course_path is None else plan_before_and_after(course_path, tee, bag, text)
-        files.append((html, evidence_page(evidence_tables(rounds, bag, learned, replan=replan))))
+    with Progress("learning from shots") as progress:
+        learned = learn_carries(rounds.shots, bag)
+        distances = dict(zip(learned.clubs["club"], learned.clubs["distance_m"], strict=True))
+        text = bag_text(bag, learned, preferred(bag, learn_approaches(rounds, bag), distances))
+        if new_bag is not None:
+            files.append((new_bag, text))
+        if html is not None:
+            progress.doing(
+                "writing the page" if course_path is None else "planning with the old bag and the new"
+            )
+            replan = None if course_path is None else plan_before_and_after(course_path, tee, bag, text)
+            files.append((html, evidence_page(evidence_tables(rounds, bag, learned, replan=replan))))
     spare_sources([path for path, _ in files], [bag_path, course_path])
     write_texts(files)
     if as_json:

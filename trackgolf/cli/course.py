@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trackgolf.cli.options import warn
+from trackgolf.cli.options import verbose_option, warn
 from trackgolf.text_table import text_table
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ _USES = {
 @click.option("--confirmed", metavar="1,2,5|all", help="Holes of that round that you confirm.")
 @click.option("--name", help="Name for the course made.")
 @click.option("--out", type=click.Path(path_type=Path), help="File for the course made (GeoJSON).")
+@verbose_option
 def course(
     course_file: Path | None,
     *,

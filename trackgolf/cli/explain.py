@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from trackgolf.cli.options import library_option, the_library
+from trackgolf.cli.progress import Progress
 
 __all__ = ["explain"]
 
@@ -35,6 +36,7 @@ def explain(round_number: int, *, hole: int, library_path: Path | None) -> None:
 
     with the_library(library_path, read_only=True) as connection:
         line, materials, recordings = read_round(connection, round_number)
-    played = rebuild_round(recordings, materials)
+    with Progress("rebuilding the round"):
+        played = rebuild_round(recordings, materials)
     for text in explain_hole(played, hole, line["time_zone"]):
         click.echo(printable(text))

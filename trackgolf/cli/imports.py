@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import logging
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from trackgolf.cli.options import course_options, library_option, warn
+from trackgolf.cli.options import course_options, library_option, verbose_option, warn
+from trackgolf.cli.progress import Progress
 from trackgolf.text_table import printable
 
 if TYPE_CHECKING:
@@ -18,8 +20,6 @@ if TYPE_CHECKING:
     from trackgolf.library.importing import ImportOptions, Outcome
 
 __all__ = ["import_"]
-
-_FEW = 20
 
 
 @click.command(
@@ -47,6 +47,7 @@ _FEW = 20
 @click.option("--workers", type=click.IntRange(1, 64), help="Processes to use; by default one a core.")
 @click.option("--dask", "dask_address", metavar="ADDRESS", help="Scheduler of a Dask cluster to do the work.")
 @library_option
+@verbose_option
 def import_(
     tracks: tuple[Path, ...],
     *,
@@ -80,7 +81,7 @@ def import_(
 
     The same track twice is one round. Files that follow each other within half an hour are one round. Where two
     recordings cover the same time you are asked whether they are one round. A track that cannot be used does not stop
-    the others; the unusable ones are listed at the end, with exit status 2.
+    the others; the unusable ones are listed at the end, with exit status 2. With -v one process does all the work.
     """
     from trackgolf.library import default_path
     from trackgolf.library.gather import find_tracks
@@ -112,11 +113,26 @@ def import_(
         try:
             # A process takes about as long to start as a few rounds take.
             wanted = workers if workers is not None else min(cores(), max(1, len(sources) // 4))
+            if logging.getLogger("trackgolf").isEnabledFor(logging.INFO):
+                # What other processes decide is not heard here.
+                wanted = 1
             with on_cluster(dask_address) if dask_address is not None else on_cores(wanted) as run:
-                asked = _ask if sys.stdin.isatty() and sys.stderr.isatty() else None
-                for outcome in import_tracks(
-                    connection, sources, options, run=run, ask=asked, looked=_looker(len(sources))
-                ):
+                progress = Progress(f"looking at {len(sources)} tracks and rebuilding rounds")
+
+                def ask(question: str) -> bool:
+                    progress.wipe()
+                    return _ask(question)
+
+                watched = sys.stdin.isatty() and sys.stderr.isatty()
+                found = import_tracks(
+                    connection,
+                    sources,
+                    options,
+                    run=run,
+                    ask=ask if watched else None,
+                    looked=lambda count: progress.count(count, len(sources)),
+                )
+                for outcome in _shown(found, progress):
                     outcomes.append(outcome)
                     done = sum(len(one.names) for one in outcomes)
                     _tell(connection, outcome, f"[{done}/{len(sources)}] " if len(sources) > 1 else "")
@@ -180,16 +196,13 @@ def _options(
     )
 
 
-def _looker(total: int) -> Callable[[int], None]:
-    """Show how far the first look has come, where somebody is watching and it takes a while."""
-
-    def looked(count: int) -> None:
-        if total > _FEW and sys.stderr.isatty():
-            click.echo(
-                f"\rlooked at {count} of {total} tracks{'' if count < total else chr(10)}", err=True, nl=False
-            )
-
-    return looked
+def _shown(found: Iterator[Outcome], progress: Progress) -> Iterator[Outcome]:
+    """Pass outcomes on, and say on a line between them that more is being done."""
+    with progress:
+        for outcome in found:
+            progress.wipe()
+            yield outcome
+            progress.doing("rebuilding the next round")
 
 
 def _ask(question: str) -> bool:

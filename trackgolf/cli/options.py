@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,7 +15,10 @@ from trackgolf.text_table import printable
 if TYPE_CHECKING:
     import sqlite3
 
-__all__ = ["course_options", "library_option", "the_library", "warn"]
+__all__ = ["course_options", "library_option", "the_library", "verbose_option", "warn"]
+
+# The two packages that decide things; each module logs under its own name.
+_DECIDING = ("geo", "trackgolf")
 
 
 def course_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -48,6 +52,43 @@ def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
         type=click.Path(path_type=Path),
         help="The library; by default in the platform's data folder, or where TRACKGOLF_LIBRARY says.",
     )(command)
+
+
+def verbose_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the option that has said on standard error what was decided and why."""
+    return click.option(
+        "-v",
+        "--verbose",
+        count=True,
+        expose_value=False,
+        callback=_listen,
+        help="Say on standard error what was decided and why; -vv tells each step in full.",
+    )(command)
+
+
+class _Telling(logging.Handler):
+    """Puts what the library logs on standard error, as long as a command runs."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        click.echo(f"why: {printable(record.getMessage())}", err=True)
+
+
+def _listen(ctx: click.Context, _option: click.Parameter, count: int) -> None:
+    if not count or ctx.resilient_parsing:
+        return
+    handler = _Telling()
+    loggers = [logging.getLogger(name) for name in _DECIDING]
+    before = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.addHandler(handler)
+        logger.setLevel(logging.INFO if count == 1 else logging.DEBUG)
+
+    def stop() -> None:
+        for logger, level in zip(loggers, before, strict=True):
+            logger.removeHandler(handler)
+            logger.setLevel(level)
+
+    ctx.call_on_close(stop)
 
 
 @contextmanager

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from pathlib import Path
 
 import click
 
-from trackgolf.cli.options import course_options, warn
+from trackgolf.cli.options import course_options, verbose_option, warn
+from trackgolf.cli.progress import Progress
 
 __all__ = ["plan"]
 
@@ -88,6 +90,7 @@ Rule 4.3a: a plan made before the round may be read during it; the committee dec
     show_default=True,
     help="Side of a cell of the grid in metres; coarser is faster.",
 )
+@verbose_option
 def plan(
     *,
     course_path: Path | None,
@@ -141,8 +144,12 @@ def plan(
         changed = read_changes(from_path, course, bag, hole_sites(course, settings))
     kept, changes = changed or ({}, ())
     tasks = hole_tasks(course, bag, settings=settings, prices=prices, kept=kept, trials=_TRIALS, zones=True)
-    made = strategy_plans(course, bag, tasks, run_tasks(tasks))
-    fewest = clubs_subset.fewest_clubs(tasks, bag, run_tasks) if fewest_clubs else None
+    with Progress("planning holes") as progress:
+        made = strategy_plans(course, bag, tasks, run_tasks(tasks, planned=progress.count))
+        fewest = None
+        if fewest_clubs:
+            progress.doing("trying sets of clubs, hole by hole")
+            fewest = clubs_subset.fewest_clubs(tasks, bag, partial(run_tasks, planned=progress.count))
 
     files: list[tuple[Path, str]] = []
     if out is not None:

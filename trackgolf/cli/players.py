@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from trackgolf.cli.options import library_option, the_library
+from trackgolf.cli.progress import Progress
 from trackgolf.text_table import printable
 
 __all__ = ["players"]
@@ -82,13 +83,17 @@ def players(
     if not rounds:
         raise InputError("there are no rounds to look at", None, "Import a round, or give an earlier --since")
     written = []
+    with Progress("looking at players") as progress:
+        found = []
+        for number, (name, mine) in enumerate(rounds.items(), start=1):
+            found.append(look_at_player(name, mine))
+            progress.count(number, len(rounds))
     if out is not None:
         notes = {} if notes_path is None else read_notes(notes_path, list(rounds))
         pages = coach_files({name: (rounds[name], bags[name]) for name in rounds}, join_notes(kept, notes))
         folder = prepare_folder(out)
         written = [(folder / name, text) for name, text in pages]
         write_texts(written)
-    found = [look_at_player(name, mine) for name, mine in rounds.items()]
     if as_json:
         click.echo(json.dumps(players_json(found, kept), ensure_ascii=False, indent=1, allow_nan=False))
         return

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from trackgolf.cli.options import course_options, warn
+from trackgolf.cli.options import course_options, verbose_option, warn
+from trackgolf.cli.progress import Progress
 
 __all__ = ["reconstruct"]
 
@@ -26,6 +27,7 @@ __all__ = ["reconstruct"]
     help="What you set right by hand (JSON); it holds, and the rest is found around it.",
 )
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="Folder for the files.")
+@verbose_option
 def reconstruct(
     tracks: tuple[Path, ...],
     *,
@@ -60,17 +62,18 @@ def reconstruct(
     from trackgolf.cli.run import rebuild_files
     from trackgolf.tables import round_tables
 
-    result, paths = rebuild_files(
-        tracks,
-        course_path=course_path,
-        scorecard_path=scorecard_path,
-        tee=tee,
-        bag_path=bag_path,
-        plan_path=plan_path,
-        card_path=card_path,
-        corrections_path=corrections_path,
-        out=out,
-    )
+    with Progress("rebuilding the round"):
+        result, paths = rebuild_files(
+            tracks,
+            course_path=course_path,
+            scorecard_path=scorecard_path,
+            tee=tee,
+            bag_path=bag_path,
+            plan_path=plan_path,
+            card_path=card_path,
+            corrections_path=corrections_path,
+            out=out,
+        )
     for note in result.notes:
         warn(f"hole {note.hole}: {note.text}" if note.hole else note.text)
     click.echo(

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from trackgolf.cli.options import library_option, the_library, warn
+from trackgolf.cli.progress import Progress
 
 __all__ = ["report"]
 
@@ -35,9 +36,10 @@ def report(round_number: int, *, out: Path, library_path: Path | None) -> None:
     with the_library(library_path, read_only=True) as connection:
         _, materials, recordings = read_round(connection, round_number)
         notes = read_notes(connection, round_number)
-    result = with_notes(rebuild_round(recordings, materials), notes)
-    tables = round_tables(result)
-    paths = write_round(result, out, round_report(tables))
+    with Progress("rebuilding the round"):
+        result = with_notes(rebuild_round(recordings, materials), notes)
+        tables = round_tables(result)
+        paths = write_round(result, out, round_report(tables))
     for note in result.notes:
         warn(f"hole {note.hole}: {note.text}" if note.hole else note.text)
     click.echo(f"{len(result.shots)} shots on {len(result.holes)} holes. {round_sentence(tables)}.")

@@ -17,6 +17,7 @@ from trackgolf.card import read_card
 from trackgolf.compare import plan_starts_elsewhere
 from trackgolf.corrections import read_corrections
 from trackgolf.course import Course, course_from_scorecard, read_course
+from trackgolf.decisions import log_decisions
 from trackgolf.errors import InputError
 from trackgolf.guess_file import GUESSED_FILE, confirmed_holes, guessed_geojson
 from trackgolf.guess_round import reconstruct_unmapped
@@ -82,6 +83,7 @@ def rebuild_files(
         result = reconstruct(track, course, bag, plan=shots, card=card, corrections=corrections, told=told)
     if plan is not None:
         result = replace(result, notes=(*result.notes, *_other_tee(result, plan.shots)))
+    log_decisions(result)
     report = round_report(round_tables(result))
     return result, write_round(result, out, report)
 
@@ -123,6 +125,7 @@ def _rebuild_unmapped(
     card = read_card(card_path, bag) if card_path is not None else None
     with _faults_of(tracks):
         result, holes = reconstruct_unmapped(track, bag, scorecard=scorecard, card=card)
+    log_decisions(result)
     guessed = geojson_text(guessed_geojson(result.course, {hole.number: hole.confidence for hole in holes}))
     report = round_report(round_tables(result))
     return result, write_round(result, out, report, more={GUESSED_FILE: guessed})

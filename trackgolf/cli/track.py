@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from trackgolf.cli.options import warn
+from trackgolf.cli.options import verbose_option, warn
 from trackgolf.text_table import printable
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ _MOST_NAMES = 8
 )
 @click.argument("tracks", nargs=-1, required=True, metavar="TRACK...", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the result for machines.")
+@verbose_option
 def track(tracks: tuple[Path, ...], as_json: bool) -> None:
     """
     Say what GPX files hold: points seen, kept and dropped, times, gaps, length, stops, marks.

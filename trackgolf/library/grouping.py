@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -26,6 +27,8 @@ from trackgolf.library.runners import Runner
 from trackgolf.library.tasks import GUESSED, Look, LookTask, RebuildTask, look_at_track
 
 __all__ = ["PlannedRound", "PlannedTrack", "Planner"]
+
+_LOG = logging.getLogger(__name__)
 
 # A recording that begins this soon after another ended is the rest of its round: a device switched off and on [s].
 # A second round of the day begins later, after a meal. Common practice, no source.
@@ -161,6 +164,12 @@ class Planner:
                 groups.append(PlannedRound([track], track.look.last_time))
                 same.append(groups[-1])
             else:
+                _LOG.info(
+                    "%s is of one round with %s: %.0f min lie between them",
+                    track.source.name,
+                    home.tracks[0].source.name,
+                    _pause_s(track, home) / 60.0,
+                )
                 home.tracks.append(track)
                 home.until = max(home.until, track.look.last_time)
         yield from self._against_library(groups, {track.source.name: at for at, track in enumerate(fresh)})
@@ -188,6 +197,15 @@ class Planner:
         if corrections is None and beside.corrections is not None and alone:
             corrections = write_corrections(read_corrections(beside.corrections))
         tee = None if first.look.course == GUESSED else self.options.tee
+        _LOG.info(
+            "%s: course %r, %s; bag of %s; plan %s; card %s",
+            " and ".join(track.source.name for track in group.tracks),
+            course.files.name,
+            "as named" if self.options.course is not None else "at which most of its points lie",
+            first.player,
+            "none" if plan is None else "found as the player's current one" if found else "as given",
+            "none" if card is None else "as given",
+        )
         return Materials(course.files, tee, first.bag, plan, card, corrections), found
 
     def task(self, group: PlannedRound, materials: tuple[Materials, bool]) -> RebuildTask:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from typing import Any
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import pandas as pd
 
@@ -12,6 +11,7 @@ from trackgolf.library.columns import COUNTS
 from trackgolf.library.rebuild import local_time
 from trackgolf.method import method_version
 from trackgolf.text_table import printable, text_table
+from trackgolf.time_zone import zone_named
 
 __all__ = ["round_line", "rounds_json", "rounds_table", "shots_table"]
 
@@ -166,10 +166,7 @@ def _local_starts(rounds: pd.DataFrame) -> list[str]:
     """Times of the first strokes by the clocks of their courses; all rounds of a zone together."""
     starts = pd.Series("", index=rounds.index)
     for zone, mine in rounds.groupby("time_zone"):
-        try:
-            local = mine["start_time"].dt.tz_convert(ZoneInfo(str(zone)))
-        except ZoneInfoNotFoundError:
-            local = mine["start_time"]
+        local = mine["start_time"].dt.tz_convert(zone_named(str(zone)))
         starts[mine.index] = local.dt.strftime("%H:%M")
     return starts.tolist()
 

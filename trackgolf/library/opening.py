@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -12,13 +13,14 @@ from pathlib import Path
 import platformdirs
 
 from trackgolf.errors import LibraryError
+from trackgolf.library import sql
 from trackgolf.library.schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
-from trackgolf.library.sql import COUNT_TABLES
 
 __all__ = ["backups_of", "default_path", "library_faults", "open_library", "writing"]
 
 # Another program writing is waited for as long as this [s].
 _PATIENCE_S = 60.0
+_NAMES = re.compile("[a-z_]+")
 
 
 def default_path() -> Path:
@@ -101,6 +103,7 @@ def open_library(
         connection = _connect(place, read_only=read_only)
         try:
             _bring_up_to_date(connection, place, read_only=read_only)
+            _check_kinds(connection, place)
         except BaseException:
             connection.close()
             raise
@@ -260,7 +263,7 @@ def _look(connection: sqlite3.Connection, place: Path) -> tuple[int, int]:
     try:
         version = int(connection.execute("PRAGMA user_version").fetchone()[0])
         owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
-        tables = int(connection.execute(COUNT_TABLES).fetchone()[0])
+        tables = int(connection.execute(sql.COUNT_TABLES).fetchone()[0])
     finally:
         if alone:
             connection.execute("ROLLBACK")
@@ -272,6 +275,22 @@ def _look(connection: sqlite3.Connection, place: Path) -> tuple[int, int]:
         what = f"the library was written by a newer trackgolf (schema {version}, this one knows {SCHEMA_VERSION})"
         raise LibraryError(what, str(place), "Bring trackgolf up to date")
     return version, tables
+
+
+def _check_kinds(connection: sqlite3.Connection, place: Path) -> None:
+    """Refuse a library that SQLite finds whole while its cells hold what no trackgolf writes."""
+    for (table,) in connection.execute(sql.TABLES).fetchall():
+        declared = {
+            name: kind for name, kind in connection.execute(sql.COLUMNS, (table,)) if kind in sql.STORED_AS
+        }
+        known = _NAMES.fullmatch(table) and all(map(_NAMES.fullmatch, declared))
+        if not known or not declared:
+            continue
+        counts = connection.execute(sql.count_strange(table, declared)).fetchone()
+        strange = [name for name, count in zip(declared, counts, strict=True) if count]
+        if strange:
+            what = f"the library is damaged: {strange[0]!r} of a {table.replace('_', ' ')} is nothing that trackgolf writes"
+            raise LibraryError(what, str(place), "Take a backup copy in its place")
 
 
 def _back_up(connection: sqlite3.Connection, place: Path, version: int) -> None:

@@ -30,6 +30,27 @@ __all__ = [
     "round_row",
 ]
 
+# No length in metres, angle or share comes near it; squares of what does overflow.
+_LARGEST = 1e9
+_FIRST_DAY, _LAST_DAY = np.datetime64("1900-01-01"), np.datetime64("2200-01-01")
+# As `trackgolf.library.columns.RESULTS`; a name is a text that may be missing, a day a date in ISO 8601.
+_ROUND_KINDS = {
+    "round": "int",
+    "player": "name",
+    "course": "name",
+    "time_zone": "name",
+    "day": "day",
+    "start_time": "time",
+    "end_time": "time",
+    "tee": "name",
+    "holes": "int",
+    **dict.fromkeys(COUNTS, "whole"),
+    "planned": "bool",
+    "carded": "bool",
+    "invented": "bool",
+    "method": "name",
+}
+
 
 def read_rounds(
     connection: sqlite3.Connection,
@@ -276,14 +297,14 @@ def _choice(
 
 
 def _round_table(rows: Sequence[sqlite3.Row]) -> pd.DataFrame:
-    names = ["round", "player", "course", "time_zone", "day", "start_time", "end_time", "tee", "holes"]
-    names += [*COUNTS, "planned", "carded", "invented", "method"]
-    table = pd.DataFrame([tuple(row) for row in rows], columns=names)
-    table = table.astype({"round": "int64", "holes": "int64"} | dict.fromkeys(COUNTS, "Int64"))
-    table = table.astype(dict.fromkeys(("planned", "carded", "invented"), bool))
-    for name in ("start_time", "end_time"):
-        table[name] = _times(table[name].tolist())
-    return table
+    names = [*_ROUND_KINDS]
+    columns = zip(*(tuple(row) for row in rows), strict=True) if rows else ((),) * len(names)
+    return pd.DataFrame(
+        {
+            name: _column(values, _ROUND_KINDS[name], f"{name} of a round")
+            for name, values in zip(names, columns, strict=True)
+        }
+    )
 
 
 def _results(connection: sqlite3.Connection, name: str, choice: dict[str, Any]) -> pd.DataFrame:
@@ -295,25 +316,69 @@ def _results(connection: sqlite3.Connection, name: str, choice: dict[str, Any]) 
     names = [*kinds, "more", "round", "day", "course"]
     columns = dict(zip(names, zip(*rows, strict=True) if rows else ((),) * len(names), strict=True))
     more = columns.pop("more")
-    kinds = kinds | {"round": "int", "day": "text", "course": "text"}
-    table = pd.DataFrame({column: _typed(values, kinds[column]) for column, values in columns.items()})
+    kinds = kinds | {"round": "int", "day": "day", "course": "text"}
+    table = pd.DataFrame(
+        {
+            column: _column(values, kinds[column], f"{column} of a {name}")
+            for column, values in columns.items()
+        }
+    )
     if not any(more):
         return table
-    added = pd.DataFrame([json.loads(text) if text else {} for text in more])
+    added = pd.DataFrame([_added(text, name) for text in more])
     return pd.concat([table, added[[column for column in added if column not in table]]], axis=1)
+
+
+def _added(text: str | None, name: str) -> dict[str, Any]:
+    """Read the columns of a row that the schema does not have."""
+    try:
+        found = json.loads(text) if text else {}
+    except (ValueError, TypeError, RecursionError) as fault:
+        raise _damaged(f"more of a {name}") from fault
+    if not isinstance(found, dict):
+        raise _damaged(f"more of a {name}")
+    return found
+
+
+def _damaged(what: str) -> LibraryError:
+    text = f"what is kept of rounds is damaged: '{what}' is nothing that trackgolf writes"
+    return LibraryError(text, "the library", "Take a backup copy in its place")
+
+
+def _column(values: Sequence[Any], kind: str, what: str) -> Any:
+    """Turn cells into a column; SQLite keeps whatever it is given, so what no library holds is found here."""
+    try:
+        return _typed(values, kind)
+    except (ValueError, TypeError, OverflowError) as fault:
+        raise _damaged(what) from fault
 
 
 def _typed(values: Sequence[Any], kind: str) -> Any:
     if kind == "time":
         return _times(values)
-    if kind == "text":
-        return pd.array(["" if value is None else value for value in values], dtype=str)
+    if kind == "day":
+        for day in set(values):
+            date.fromisoformat(day)
+        return pd.array(list(values), dtype=str)
+    if kind in ("text", "name"):
+        if not set(map(type, values)) <= {str, type(None)}:
+            raise TypeError(kind)
+        unknown = "" if kind == "text" else None
+        dtype: Any = str if kind == "text" else object
+        return pd.array([unknown if value is None else value for value in values], dtype=dtype)
     if kind == "bool":
+        if not set(values) <= {0, 1, None}:
+            raise ValueError(kind)
         return np.array([bool(value) for value in values], dtype=bool)
     if kind == "float":
         # SQLite's NULL is None here, and becomes NaN.
-        return np.array(values, dtype=np.float64)
+        numbers = np.array(values, dtype=np.float64)
+        if (np.abs(numbers) > _LARGEST).any():
+            raise ValueError(kind)
+        return numbers
     if kind == "int":
+        if not set(map(type, values)) <= {int}:
+            raise TypeError(kind)
         return np.array(values, dtype=np.int64)
     return pd.array([pd.NA if value is None else value for value in values], dtype="Int64")
 
@@ -321,6 +386,10 @@ def _typed(values: Sequence[Any], kind: str) -> Any:
 def _times(values: Sequence[str | None]) -> pd.DatetimeIndex:
     """Read times as the library writes them: UTC to the microsecond, without asking of each how it is written."""
     moments = np.array(["NaT" if value is None else value[:-1] for value in values], dtype="datetime64[us]")
+    known = moments[[value is not None for value in values]]
+    # Not a time is neither, nor is one of another age, which no calendar here would show.
+    if not ((known >= _FIRST_DAY) & (known < _LAST_DAY)).all():
+        raise ValueError("time")
     return pd.DatetimeIndex(moments, tz="UTC")
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import pandas as pd
 
@@ -13,6 +12,7 @@ from geo.gpx import GpxFile
 from geo.track import join_tracks
 from trackgolf.compare import plan_starts_elsewhere
 from trackgolf.corrections import parse_corrections
+from trackgolf.decisions import log_decisions
 from trackgolf.errors import InputError
 from trackgolf.library.columns import COUNTS
 from trackgolf.library.guessed import as_guessed, with_confidence
@@ -20,6 +20,7 @@ from trackgolf.library.materials import Materials, read_materials
 from trackgolf.method import method_version
 from trackgolf.reconstruct import Note, Round, reconstruct
 from trackgolf.tables import round_header
+from trackgolf.time_zone import zone_named
 
 __all__ = ["Result", "local_time", "plan_is_elsewhere", "rebuild_round", "result_of"]
 
@@ -93,6 +94,7 @@ def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
     result = reconstruct(track, course, bag, plan=plan, card=card, corrections=corrections, told=told)
     if materials.course.guessed:
         result = with_confidence(result, materials.course)
+    log_decisions(result)
     if plan is None or not plan_is_elsewhere(result):
         return result
     elsewhere, holes, apart_m = plan_starts_elsewhere(result.shots, plan)
@@ -178,7 +180,4 @@ def local_time(time: pd.Timestamp, time_zone: str) -> pd.Timestamp:
     pandas.Timestamp
         The same moment; in UTC where the zone is not known here.
     """
-    try:
-        return time.tz_convert(ZoneInfo(time_zone))
-    except ZoneInfoNotFoundError:
-        return time
+    return time.tz_convert(zone_named(time_zone))

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from trackgolf.library.columns import COUNTS, RESULTS
 
 __all__ = [
     "LARGEST_NUMBER",
+    "count_strange",
     "delete_results",
     "insert_result",
     "select_result",
@@ -15,6 +18,11 @@ __all__ = [
 LARGEST_NUMBER = 2**63 - 1
 
 COUNT_TABLES = "SELECT COUNT(*) FROM sqlite_master"
+# Of the results of rounds, which are many, each cell is held to its kind where it is read.
+TABLES = "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT IN ('shot', 'hole', 'comparison', 'remark')"
+COLUMNS = "SELECT name, type FROM pragma_table_info(?)"
+# Source: SQLite, "Datatypes In SQLite", 2 and 3: a column's type is a wish; a text that is no number stays a text there.
+STORED_AS = {"INTEGER": "integer", "REAL": "real", "TEXT": "text", "BLOB": "blob"}
 
 # --- players, courses, bags, plans ---------------------------------------------------------------------------------
 
@@ -290,6 +298,29 @@ def insert_result(table: str) -> str:
     """
     columns = ("round", "position", *RESULTS[table], "more")
     return f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' for _ in columns)})"
+
+
+def count_strange(table: str, columns: Mapping[str, str]) -> str:
+    """
+    Give the statement that counts cells of another kind than their column.
+
+    Parameters
+    ----------
+    table : str
+        A table of the library.
+    columns : mapping of str to str
+        Its columns that the schema has, with their declared types.
+
+    Returns
+    -------
+    str
+        One row, a number a column.
+    """
+    counts = [
+        f"TOTAL(typeof({column}) NOT IN ('null', '{STORED_AS[declared]}'))"
+        for column, declared in columns.items()
+    ]
+    return f"SELECT {', '.join(counts)} FROM {table}"
 
 
 def delete_results(table: str) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import os
-from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -35,6 +36,7 @@ from trackgolf.strategy.value import Goal
 
 __all__ = ["RoundPlans", "hole_tasks", "plan_rows", "player_level", "run_tasks", "strategy_plans"]
 
+_LOG = logging.getLogger(__name__)
 # So few holes are not worth another process.
 _ALONE = 3
 _ROUND = 18
@@ -153,6 +155,8 @@ def hole_tasks(
         int(row["hole"]): Goal(int(row["regulation_shots"]), int(row["personal_par"]))
         for row in pars.to_dict("records")
     }
+    if _LOG.isEnabledFor(logging.INFO):
+        _log_goals(bag, pars, prices, settings)
     return [
         HoleTask(
             site,
@@ -172,7 +176,36 @@ def hole_tasks(
     ]
 
 
-def run_tasks(tasks: Sequence[HoleTask], processes: int | None = None) -> list[HolePlans]:
+def _log_goals(bag: Bag, pars: pd.DataFrame, prices: Prices, settings: StrategySettings) -> None:
+    aim = (
+        f"the target score {bag.target_score}"
+        if bag.playing_handicap is None
+        else f"the playing handicap {bag.playing_handicap}"
+    )
+    given = {int(row["hole"]): int(row["personal_par"] - row["par"]) for row in pars.to_dict("records")}
+    listed = ", ".join(f"{number}: {strokes:+d}" for number, strokes in given.items() if strokes)
+    _LOG.info(f"personal par: {aim} gives strokes by stroke index on holes {listed or 'none'}")
+    for row in pars.to_dict("records"):
+        _LOG.debug(
+            f"hole {row['hole']}: par {row['par']}, personal par {row['personal_par']}, green in {row['regulation_shots']}"
+        )
+    for club in bag.clubs:
+        _LOG.debug(
+            f"{club.name}: {club.carry_m:.0f} m and {club.roll_m:.0f} m roll, spread {club.spread_long_m:.0f} m long and "
+            f"{club.spread_side_m:.0f} m across, {club.mishit_share:.0%} mishits{', to be avoided' if club.avoid else ''}"
+        )
+    _LOG.info(
+        f"prices in strokes: {prices.missed:g} a green missed in time, {prices.blowup:g} a score above personal par + 1, "
+        f"{prices.avoided:g} an avoided club, {prices.leave:g} a leave not liked; cells of {settings.cell_m:g} m"
+    )
+
+
+def run_tasks(
+    tasks: Sequence[HoleTask],
+    processes: int | None = None,
+    *,
+    planned: Callable[[int, int], None] | None = None,
+) -> list[HolePlans]:
     """
     Plan holes, several at a time where there are several.
 
@@ -182,6 +215,8 @@ def run_tasks(tasks: Sequence[HoleTask], processes: int | None = None) -> list[H
         What each hole is planned from.
     processes : int, optional
         How many to use; as many as there are processors if left out.
+    planned : callable, optional
+        Told how many holes are planned, of how many, whenever one is.
 
     Returns
     -------
@@ -191,7 +226,12 @@ def run_tasks(tasks: Sequence[HoleTask], processes: int | None = None) -> list[H
     usable = processes or len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
     usable = min(processes or usable or 1, len(tasks))
     if usable <= 1 or len(tasks) <= _ALONE:
-        return [plan_hole(task) for task in tasks]
+        made = []
+        for task in tasks:
+            made.append(plan_hole(task))
+            if planned is not None:
+                planned(len(made), len(tasks))
+        return made
     # A new interpreter rather than a copy of this one: copies of a process with threads may hang.
     context = multiprocessing.get_context("spawn")
     # The longest holes first, so that no process is left with one at the end.
@@ -203,10 +243,18 @@ def run_tasks(tasks: Sequence[HoleTask], processes: int | None = None) -> list[H
         for number in reversed(order):
             if waiting[number].cancel():
                 done[number] = plan_hole(tasks[number])
+                if planned is not None:
+                    planned(len(done) + _finished(waiting), len(tasks))
         for number, future in waiting.items():
             if number not in done:
                 done[number] = future.result()
+                if planned is not None:
+                    planned(len(tasks) - sum(not one.done() for one in waiting.values()), len(tasks))
     return [done[number] for number in range(len(tasks))]
+
+
+def _finished(waiting: Mapping[int, Future[HolePlans]]) -> int:
+    return sum(future.done() and not future.cancelled() for future in waiting.values())
 
 
 def strategy_plans(
@@ -254,7 +302,23 @@ def strategy_plans(
             rows += plan_rows(number, site, holes[number].plans[name].strokes)
             notes += _notes(number, goals[number], holes[number].plans[name])
         plans[name] = Plan(pd.DataFrame(rows, columns=list(PLAN_COLUMNS)), (*notes, *_unknown(tasks)), name)
+    if _LOG.isEnabledFor(logging.INFO):
+        _log_choices(holes)
     return RoundPlans(plans, holes, sites, goals, tasks[0].prices, tasks[0].settings)
+
+
+def _log_choices(holes: Mapping[int, HolePlans]) -> None:
+    for number, made in holes.items():
+        first, second = (made.plans.get(name) for name in PLAN_NAMES[:2])
+        if first is None or second is None:
+            continue
+        clubs, fewest = (", ".join(stroke.club for stroke in plan.strokes) for plan in (first, second))
+        costs = first.odds.expected_strokes - second.odds.expected_strokes
+        other = "as for fewest strokes" if clubs == fewest else f"rather than {fewest}"
+        _LOG.info(
+            f"hole {number}: {clubs}, {other}: {costs:+.2f} strokes expected, green in time "
+            f"{first.odds.regulation_probability:.0%} against {second.odds.regulation_probability:.0%}"
+        )
 
 
 def plan_rows(number: int, site: HoleSite, strokes: Sequence[PlannedStroke]) -> list[dict[str, object]]:
