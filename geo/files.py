@@ -7,6 +7,7 @@ import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import BinaryIO
 
 from geo.errors import InputError
 
@@ -55,9 +56,8 @@ def read_capped(
     try:
         if Path(path).is_dir():
             raise error("this is a folder, not a file", where, f"Give the {kind} file itself")
-        # Read one byte more than allowed rather than ask the size: what is no plain file has none.
         with Path(path).open("rb") as file:
-            content = file.read(max_bytes + 1)
+            content = _read_most(file, max_bytes + 1)
     except FileNotFoundError as fault:
         raise error("no such file", where, "Check the name and the folder") from fault
     except (OSError, ValueError) as fault:
@@ -66,6 +66,14 @@ def read_capped(
         what = f"larger than {max_bytes / 1e6:g} MB, too large for a {kind}"
         raise error(what, where, if_large or "Is it the right file")
     return content
+
+
+def _read_most(file: BinaryIO, most: int) -> bytes:
+    """Read so many bytes at the most; room is made for what is there, not for all that might be."""
+    # The size is a hint alone: what is no plain file has none, and a file may grow.
+    size = min(os.fstat(file.fileno()).st_size, most - 1)
+    content = file.read(size + 1)
+    return content + file.read(most - len(content)) if len(content) > size else content
 
 
 def read_small_file(path: str | os.PathLike[str], error: type[InputError], kind: str) -> bytes:

@@ -13,7 +13,7 @@ import pandas as pd
 import shapely
 
 from geo.errors import raise_faults
-from geo.files import decode_text
+from geo.files import decode_text, read_capped
 from geo.frame import LocalFrame
 from geo.geojson import geojson_geometry, geojson_text
 from trackgolf.course import Course, read_course
@@ -41,6 +41,8 @@ _ABOUT = (
 _OUTLINE_M = 40.0
 # No course numbers its holes higher; Python refuses to read thousands of digits.
 _MOST_DIGITS = 3
+# As `geo.shapes.MAX_BYTES`: what is larger is no map of a course.
+_MOST_BYTES = 64_000_000
 
 
 def guessed_geojson(course: Course, confidence: Mapping[int, float] | None = None) -> dict[str, Any]:
@@ -98,12 +100,15 @@ def confirmed_holes(path: str | Path) -> tuple[int, ...]:
     Raises
     ------
     CourseError
-        If it cannot be understood but speaks of confirmed holes: work that is not to be lost for a comma.
+        If it cannot be read, or cannot be understood but speaks of confirmed holes: work that is not to be lost
+        for a comma.
     """
     try:
-        text = decode_text(Path(path).read_bytes())
+        if not Path(path).is_file():
+            return ()
     except (OSError, ValueError):
         return ()
+    text = decode_text(read_capped(path, _MOST_BYTES, "map", error=CourseError, if_large="Move it away"))
     try:
         document = json.loads(text)
     except (ValueError, RecursionError) as fault:

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import Any
 
 import pandas as pd
 
@@ -164,12 +165,14 @@ def clock_time(text: str, row: pd.Series) -> pd.Timestamp:
     Raises
     ------
     InputError
-        If it is not a time.
+        If it is not a time, or one that the clocks there showed twice or
+        never because they were changed.
     """
     start = local_time(row["start_time"], row["time_zone"])
     try:
         moment = pd.Timestamp(text if "T" in text else f"{row['day']}T{text}")
-        moment = moment.tz_localize(start.tzinfo) if moment.tzinfo is None else moment
+        if moment.tzinfo is None:
+            moment = _on_the_clock(moment, row, start.tzinfo, text)
         if "T" not in text and moment < start - pd.Timedelta(hours=12):
             moment += pd.Timedelta(days=1)
         found: pd.Timestamp = moment.tz_convert("UTC")
@@ -178,6 +181,23 @@ def clock_time(text: str, row: pd.Series) -> pd.Timestamp:
     if not text or pd.isna(found):
         raise InputError("no time was given", None, "Write it as 10:52:50")
     return found
+
+
+def _on_the_clock(local: pd.Timestamp, row: pd.Series, zone: Any, text: str) -> pd.Timestamp:
+    """Find when a clock showed a time: twice in the hour that is repeated in autumn, never in the one left out in spring."""
+    both = [local.tz_localize(zone, ambiguous=summer, nonexistent="NaT") for summer in (True, False)]
+    moments = list(dict.fromkeys(moment for moment in both if not pd.isna(moment)))
+    if len(moments) > 1:
+        played = [moment for moment in moments if row["start_time"] <= moment <= row["end_time"]]
+        moments = played or moments
+    if not moments:
+        raise InputError(f"the clocks there never showed {text[:40]!r}: they were put forward past it")
+    if len(moments) > 1:
+        ways = " or ".join(moment.isoformat() for moment in moments)
+        raise InputError(
+            f"the clocks there showed {text[:40]!r} twice: they were put back", None, f"Write {ways}"
+        )
+    return moments[0]
 
 
 def rebuild_older(connection: sqlite3.Connection, *, run: Runner = one_by_one) -> Iterator[tuple[int, str]]:
