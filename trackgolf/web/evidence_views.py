@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections import Counter
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -22,10 +24,11 @@ from trackgolf.learn.evidence_tables import evidence_tables
 from trackgolf.learn.many_rounds import ManyRounds, read_library
 from trackgolf.learn.players import look_at_player, progress_sentence, work_sentence
 from trackgolf.learn.replan import plan_with_both
+from trackgolf.library.coaching import add_player_note, read_player_notes, remove_player_note
 from trackgolf.library.find import current_bag
 from trackgolf.library.read import read_rounds
 from trackgolf.library.rebuild import local_time
-from trackgolf.library.shelf import keep_bag, player_numbers, read_bags
+from trackgolf.library.shelf import PlanVersion, keep_bag, list_plans, player_numbers, read_bags
 from trackgolf.web.common import (
     attached,
     chosen_course,
@@ -57,6 +60,7 @@ def add_evidence_views(app: Flask, settings: WebSettings) -> None:
         The library.
     """
     _add_players(app, settings)
+    _add_notes(app, settings)
     _add_clubs(app, settings)
 
 
@@ -67,8 +71,10 @@ def _add_players(app: Flask, settings: WebSettings) -> None:
         found: list[dict[str, Any]] = []
         if settings.library.exists():
             with opened(settings) as connection:
+                noted = Counter(note.player for note in read_player_notes(connection))
                 found = [
-                    {"number": number, "name": name} | _glance(name, read_library(connection, name, day))
+                    {"number": number, "name": name, "notes": noted[name]}
+                    | _glance(name, read_library(connection, name, day))
                     for number, name in player_numbers(connection).items()
                 ]
         # By name, never ranked: a few rounds do not bear that.
@@ -83,11 +89,15 @@ def _add_players(app: Flask, settings: WebSettings) -> None:
             glance = _glance(name, read_library(connection, name, day))
             rounds = read_rounds(connection, player=name, since=day).to_dict("records")
             bag = read_bags(connection, number)
+            notes = read_player_notes(connection, name)
+            plans = list_plans(connection, number)
         return render_template(
             "player.html",
             player={"number": number, "name": name} | glance,
             rounds=[_round_line(row) for row in reversed(rounds)],
             bag=bag[0] if bag else None,
+            notes=notes,
+            plans=_current(plans),
             since=_said(day),
         )
 
@@ -100,6 +110,21 @@ def _add_players(app: Flask, settings: WebSettings) -> None:
         replan = None if course is None else plan_with_both(course, bag, _new_bag(rounds, bag, learned))
         back = render_template("back_player.html", number=number, since=_said(day_of(request.args)))
         return report_answer(evidence_page(evidence_tables(rounds, bag, learned, replan=replan)), back)
+
+
+def _add_notes(app: Flask, settings: WebSettings) -> None:
+    @app.post(f"{PLAYER}/notes")
+    def add_note(number: int) -> AnyResponse:
+        with opened(settings) as connection:
+            add_player_note(connection, player_of(connection, number), request.form.get("text", ""))
+        return redirect(url_for("one_player", number=number, _anchor="notes-h"), 303)
+
+    @app.post(f"{PLAYER}/notes/remove")
+    def remove_note(number: int) -> AnyResponse:
+        note = whole_number(request.form, "note") or 0
+        with opened(settings) as connection:
+            remove_player_note(connection, player_of(connection, number), note)
+        return redirect(url_for("one_player", number=number, _anchor="notes-h"), 303)
 
 
 def _add_clubs(app: Flask, settings: WebSettings) -> None:
@@ -183,6 +208,15 @@ def _glance(name: str, rounds: ManyRounds) -> dict[str, Any]:
         "progress": set_sentence(progress_sentence(one.progress)),
         "work": set_sentence(work_sentence(one)),
     }
+
+
+def _current(plans: Sequence[PlanVersion]) -> list[PlanVersion]:
+    """Of each course the plan that the next round there is compared with."""
+    found: dict[int, PlanVersion] = {}
+    for plan in plans:
+        if plan.course not in found or (plan.waits and not found[plan.course].waits):
+            found[plan.course] = plan
+    return list(found.values())
 
 
 def _club(row: dict[Any, Any], units: str) -> dict[str, Any]:

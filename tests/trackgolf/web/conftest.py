@@ -2,6 +2,7 @@
 
 import re
 import shutil
+import time
 
 import pytest
 
@@ -13,6 +14,11 @@ from trackgolf.web.worker import work_off
 
 PORT = 8765
 BASE = f"http://127.0.0.1:{PORT}"
+# A plan of the whole course with the player's only bag.
+ASKED = {"bag": "1", "course": "1"}
+MADE = "/plans/made?bag=1&course=1"
+# Deadlines are generous: machines that run tests do other things too.
+PATIENCE_S = 90
 
 
 @pytest.fixture(scope="session")
@@ -94,3 +100,38 @@ def hidden(text):
 def shot_names(text):
     """What names the shots of a hole's page, in order."""
     return re.findall(r'name="shot" value="([^"]+)"', text)
+
+
+def wait_for(browser, path, word):
+    """Ask again as the page does by itself."""
+    until = time.monotonic() + PATIENCE_S
+    while time.monotonic() < until:
+        told = browser.get(path)
+        if word in told.text:
+            return told
+        assert told.headers["Refresh"] == "2"
+        time.sleep(0.1)
+    raise AssertionError(told.text)
+
+
+def make_and_keep(browser, **more):
+    told = browser.post("/plans", ASKED, page="/plans")
+    assert (told.status_code, told.location) == (303, MADE)
+    page = wait_for(browser, MADE, "strokes on average by this plan").text
+    return browser.post("/plans/keep", hidden(page) | ASKED | {"next": "1"} | more, page="/plans")
+
+
+@pytest.fixture(scope="session")
+def planned_once(made_once, tmp_path_factory):
+    place = tmp_path_factory.mktemp("planned") / "library.sqlite"
+    shutil.copy(made_once, place)
+    assert make_and_keep(visit(WebSettings(place, PORT))).status_code == 303
+    return place
+
+
+@pytest.fixture
+def planned(planned_once, tmp_path):
+    """A library with a kept plan."""
+    place = tmp_path / "planned.sqlite"
+    shutil.copy(planned_once, place)
+    return place

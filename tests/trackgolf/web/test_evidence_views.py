@@ -9,6 +9,7 @@ from tests.reports.invented import HOSTILE
 from tests.trackgolf.library import invented
 from tests.trackgolf.web.conftest import PORT, hidden, visit
 from tests.trackgolf.web.test_pages import as_file
+from trackgolf.library.coaching import read_player_notes
 from trackgolf.library.find import current_bag, current_bag_bytes
 from trackgolf.library.opening import open_library
 from trackgolf.library.read import read_round
@@ -57,6 +58,32 @@ class TestPlayers:
         empty = visit(WebSettings(tmp_path / "none.sqlite", PORT))
         assert "No players" in empty.get("/players").text
         assert empty.get("/players/1").status_code == 404
+
+
+class TestNotes:
+    def test_written_shown_and_taken_out(self, visitor, connection):
+        told = visitor.post("/players/1/notes", {"text": " rushes the \n long putts "}, page="/players/1")
+        assert (told.status_code, told.location) == (303, "/players/1#notes-h")
+        assert [note.text for note in read_player_notes(connection, invented.PLAYER)] == [
+            "rushes the long putts"
+        ]
+        assert "rushes the long putts" in visitor.get("/players/1").text
+        assert ", 1 note</p>" in visitor.get("/players").text
+        for wrong in ("7", "x", "", "99999999999999999999"):
+            told = visitor.post("/players/1/notes/remove", {"note": wrong}, page="/players/1")
+            assert told.status_code == 400
+        told = visitor.post("/players/1/notes/remove", {"note": "1"}, page="/players/1")
+        assert told.status_code == 303
+        assert read_player_notes(connection) == []
+
+    def test_what_is_no_note(self, visitor, connection):
+        assert visitor.post("/players/1/notes", {"text": " \t "}, page="/players/1").status_code == 400
+        assert visitor.post("/players/7/notes", {"text": "x"}, page="/plans").status_code == 404
+        assert (
+            visitor.client.post("/players/1/notes", data={"text": "x"}, base_url=visitor.base).status_code
+            == 403
+        )
+        assert read_player_notes(connection) == []
 
 
 class TestClubs:
@@ -131,6 +158,9 @@ def test_no_text_of_a_person_means_anything(tmp_path, invented_files):
         "bag": (io.BytesIO(bag), "bag.toml"),
         "course_file": (io.BytesIO(invented.course(HOSTILE).encode()), "course.geojson"),
     })  # fmt: skip
+    browser.post("/players/1/notes", {"text": HOSTILE}, page="/players/1")
+    assert "<img" not in browser.get("/players/1").text
+    assert "&lt;img src=x onerror=alert(1)&gt;" in browser.get("/players/1").text
     for path in ("/players", "/players/1", f"{CLUBS}?course=1"):
         text = browser.get(path).text
         assert "<img" not in text

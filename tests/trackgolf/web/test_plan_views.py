@@ -3,7 +3,6 @@
 import io
 import json
 import re
-import shutil
 import time
 
 import gpxpy
@@ -12,7 +11,7 @@ import pytest
 from geo.geodesic import distance_bearing
 from tests.reports.invented import HOSTILE
 from tests.trackgolf.library import invented
-from tests.trackgolf.web.conftest import PORT, hidden, visit
+from tests.trackgolf.web.conftest import ASKED, MADE, PORT, hidden, make_and_keep, visit, wait_for
 from tests.trackgolf.web.test_pages import as_file
 from trackgolf.library.find import current_plan_bytes, known_courses
 from trackgolf.library.opening import open_library
@@ -21,46 +20,7 @@ from trackgolf.strategy.rounds import hole_tasks, run_tasks, strategy_plans
 from trackgolf.web.plan_data import round_tasks
 from trackgolf.web.settings import WebSettings
 
-ASKED = {"bag": "1", "course": "1"}
-MADE = "/plans/made?bag=1&course=1"
 HOLE = "/plans/1/holes/3"
-# Deadlines are generous: machines that run tests do other things too.
-PATIENCE_S = 90
-
-
-def wait_for(browser, path, word):
-    """Ask again as the page does by itself."""
-    until = time.monotonic() + PATIENCE_S
-    while time.monotonic() < until:
-        told = browser.get(path)
-        if word in told.text:
-            return told
-        assert told.headers["Refresh"] == "2"
-        time.sleep(0.1)
-    raise AssertionError(told.text)
-
-
-def make_and_keep(browser, **more):
-    told = browser.post("/plans", ASKED, page="/plans")
-    assert (told.status_code, told.location) == (303, MADE)
-    page = wait_for(browser, MADE, "strokes on average by this plan").text
-    return browser.post("/plans/keep", hidden(page) | ASKED | {"next": "1"} | more, page="/plans")
-
-
-@pytest.fixture(scope="session")
-def planned_once(made_once, tmp_path_factory):
-    place = tmp_path_factory.mktemp("planned") / "library.sqlite"
-    shutil.copy(made_once, place)
-    assert make_and_keep(visit(WebSettings(place, PORT))).status_code == 303
-    return place
-
-
-@pytest.fixture
-def planned(planned_once, tmp_path):
-    """A library with a kept plan."""
-    place = tmp_path / "planned.sqlite"
-    shutil.copy(planned_once, place)
-    return place
 
 
 @pytest.fixture(scope="session")
