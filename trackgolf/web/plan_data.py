@@ -352,7 +352,7 @@ def hole_shown(
     Returns
     -------
     dict
-        Plain values, ready for JSON: ``shots``, ``odds``, ``ends``, ``near``, ``spots``, ``notes``, ``said``, ``shot``
+        Plain values, ready for JSON: ``shots``, ``odds``, ``ends``, ``near``, ``spots``, ``notes``, ``short``, ``said``, ``shot``
         and ``wanted``, how many shots are the player's own.
     """
     units, goal, site = plan.bag.units, ready.task.goal, ready.task.site
@@ -386,6 +386,7 @@ def hole_shown(
             for spot in moved.spots
         ],
         "notes": notes,
+        "short": f"{odds.expected_strokes:.2f} strokes, {share} on the green in {goal.regulation_shots}",
         "said": f"Shot {at}, {club} {length} {units}: {odds.expected_strokes:.2f} strokes, {share} on the green in "
         f"{goal.regulation_shots}. {near}{' ' + notes[0] if notes else ''}",
     }

@@ -6,6 +6,7 @@ import math
 import pytest
 
 from geo.geodesic import distance_bearing
+from tests.reports.invented import HOSTILE
 from tests.trackgolf.web.test_map_browser import Served, check, middle, plain
 from trackgolf.library.opening import open_library
 from trackgolf.library.shelf import list_plans, plan_content
@@ -175,6 +176,26 @@ def test_without_scripts_on_a_phone(new_page, planned):
     page.get_by_text("Kept as a version of its own.").wait_for()
     new, old = first_targets(planned)
     assert float(distance_bearing(*old, *new)[0]) == pytest.approx(30.0, abs=0.6)
+
+
+def test_what_a_person_wrote_is_shown_letter_by_letter(new_page):
+    page = new_page()
+
+    def hostile(route):
+        answer = route.fetch()
+        said = answer.json()
+        said["shots"][0]["club"] = said["near"] = said["said"] = said["short"] = said["ends"] = HOSTILE
+        said["notes"] = [HOSTILE]
+        said["spots"] = [[HOSTILE, HOSTILE, HOSTILE]]
+        said["odds"] = [[HOSTILE, HOSTILE]]
+        route.fulfill(response=answer, json=said)
+
+    page.route("**/try", hostile)
+    page.locator(".plan-handle").first.press("ArrowLeft")
+    page.locator("#plan-notes").get_by_text(HOSTILE).wait_for()
+    page.locator("#plan-said").get_by_text(HOSTILE).wait_for()
+    assert page.locator("#plan img, #plan script").count() == 0
+    assert HOSTILE in page.locator(".plan-handle").first.get_attribute("aria-label")
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(360, "dark"), (1280, "light")])

@@ -7,6 +7,7 @@ import time
 
 import gpxpy
 import pytest
+import shapely
 
 from geo.geodesic import distance_bearing
 from tests.reports.invented import HOSTILE
@@ -14,8 +15,10 @@ from tests.trackgolf.library import invented
 from tests.trackgolf.web.conftest import ASKED, MADE, PORT, hidden, make_and_keep, visit, wait_for
 from tests.trackgolf.web.test_pages import as_file
 from trackgolf.library.find import current_plan_bytes, known_courses
-from trackgolf.library.opening import open_library
+from trackgolf.library.materials import CourseFiles
+from trackgolf.library.opening import open_library, writing
 from trackgolf.library.shelf import list_plans, read_bags
+from trackgolf.library.versions import add_course, add_plan
 from trackgolf.strategy.rounds import hole_tasks, run_tasks, strategy_plans
 from trackgolf.web.plan_data import round_tasks
 from trackgolf.web.settings import WebSettings
@@ -109,6 +112,16 @@ def materials_of(library):
     )
 
 
+def with_plan(library, content):
+    """Put a plan into the library as an import does."""
+
+    def put(connection):
+        with writing(connection):
+            add_plan(connection, 1, 1, content, "2999-01-01T00:00:00.000000Z")
+
+    connected(library, put)
+
+
 class TestKept:
     def test_it_is_the_plan_of_the_next_round(self, planner, planned, invented_files):
         page = planner.get("/plans/1").text
@@ -133,6 +146,38 @@ class TestKept:
         # Source: gpxpy; a mark a target.
         assert len(gpxpy.parse(planner.get("/plans/1/plan.gpx").text).waypoints) == len(document["features"])
 
+    def test_a_plan_from_elsewhere_is_the_player_s_as_a_whole(self, planner, planned):
+        document = json.loads(planner.get("/plans/1/plan.geojson").text)
+        for name in ("made_with", "odds"):
+            del document[name]
+        for feature in document["features"]:
+            for name in ("planned_club", "planned_lon_deg", "planned_lat_deg"):
+                del feature["properties"][name]
+        text = json.dumps(document).replace('"name"', '"odds": [NaN, {"hole": 1e999}, 7], "name"', 1)
+        with_plan(planned, text.encode())
+        page = planner.get("/plans/2").text
+        assert page.count("(yours)") == 3
+        assert '<td class="n">–</td>' in page
+        hole = planner.get("/plans/2/holes/3")
+        assert [shot["club"] for shot in shots_of(hole.text)] == [
+            one["properties"]["club"] for one in document["features"] if one["properties"]["hole"] == 3
+        ]
+        shots = shots_of(hole.text)[:1]
+        shots[0]["lat"] -= 0.0001
+        told = planner.post("/plans/2/holes/3/keep", {"wanted": json.dumps(shots)}, page="/plans/2/holes/3")
+        assert told.location == "/plans/3/holes/3?done=1"
+        assert planner.get("/plans/3").status_code == 200
+
+    def test_a_plan_that_does_not_fit_is_told(self, planner, planned):
+        text = planner.get("/plans/1/plan.geojson").text.replace('"club": "driver"', '"club": "broom"')
+        with_plan(planned, text.encode())
+        for path in ("", "/holes/1", "/book", "/plan.gpx"):
+            told = planner.get(f"/plans/2{path}")
+            assert told.status_code == 400
+            assert "this plan: " in told.text
+            assert "broom" in told.text
+        assert planner.get("/plans/2/plan.geojson").status_code == 200
+
     def test_the_book_of_a_changed_plan_is_made_around_the_change(self, planner):
         assert "Not made yet" in planner.get("/plans/1/book").text
         shots = shots_of(planner.get(HOLE).text)[:1]
@@ -148,6 +193,30 @@ class TestKept:
         assert "script-src 'sha256-" in book.headers["Content-Security-Policy"]
         strokes = json.loads(planner.get(f"{mine}/plan.geojson").text)["odds"][2]["expected_strokes"]
         assert f"{strokes:.2f}" in book.text
+
+
+class TestScorecard:
+    def test_a_course_without_positions_has_a_plan_and_no_map(self, library):
+        browser = visit(WebSettings(library, PORT))
+        card = CourseFiles("Invented Card", None, b"hole,par,stroke_index,length_m\n1,4,1,330\n2,3,2,140\n")
+        connection = open_library(library)
+        with writing(connection):
+            add_course(connection, card, shapely.MultiLineString(), "Invented Card", "UTC", "2026-01-01")
+        connection.close()
+        asked = ASKED | {"course": "2"}
+        told = browser.post("/plans", asked, page="/plans")
+        page = wait_for(browser, told.location, "strokes on average by this plan").text
+        assert browser.post("/plans/keep", hidden(page) | asked, page="/plans").location == "/plans/1"
+        assert "there are no targets to move" in browser.get("/plans/1").text
+        hole = browser.get("/plans/1/holes/1")
+        assert hole.status_code == 200
+        assert "leaflet" not in hole.text
+        assert browser.get("/plans/1/holes/1/ground").status_code == 404
+        assert browser.get("/plans/1/plan.gpx").status_code == 400
+        shots = json.dumps([{"club": "driver", "lon": 0, "lat": 0}])
+        for path in ("try", "keep"):
+            told = browser.post(f"/plans/1/holes/1/{path}", {"wanted": shots}, page="/plans/1")
+            assert "has no positions" in told.text
 
 
 class TestHole:

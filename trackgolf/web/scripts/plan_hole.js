@@ -47,6 +47,7 @@
       box.append(cell("dt", name), number);
       return box;
     }));
+    text("plan-short", state.short);
     text("plan-shot", state.shot);
     text("plan-ends", state.ends);
     text("plan-near", state.near);
@@ -184,7 +185,7 @@
     const ground = await send(`${base}/ground`);
     if (ground.faults.length || !ground.data) return;
     const element = byId("plan-map");
-    element.hidden = false;
+    byId("plan-frame").hidden = false;
     byId("plan-help").hidden = false;
     map = L.map(element, {
       zoomSnap: 0.25, maxZoom: 22, zoomAnimation: false, fadeAnimation: false, markerZoomAnimation: false, attributionControl: false, keyboard: false, scrollWheelZoom: false, zoomControl: false,
