@@ -125,6 +125,8 @@ def _page(
         clubs=[club.name for club in plan.bag.clubs],
         units=plan.bag.units,
         shown=shown,
+        # The script begins with what the page shows; as an attribute it is text, whatever it holds.
+        state=json.dumps(shown),
         wanted=[_wanted(shown["shots"][: count + 1]) for count in range(len(shown["shots"]))],
         mine=_wanted(shown["shots"][: len(kept)]),
         tried=tried,

@@ -198,13 +198,13 @@
     }
     const line = L.polyline(ground.data.line.map(latLng), { className: "m-lines", interactive: false }).addTo(layers.ground);
     L.circleMarker(latLng(ground.data.pin), { radius: 3, className: "m-hole", interactive: false }).addTo(layers.ground);
+    state = JSON.parse(root.dataset.state);
     const all = line.getBounds().extend(latLng(ground.data.pin));
-    const fit = () => map.fitBounds(all, { animate: false, padding: [40, 40] });
-    fit();
+    for (const shot of state.shots) if (shot.target) all.extend(latLng(shot.target));
+    // What stands on the map at its top and in its corner covers no target.
+    map.fitBounds(all, { animate: false, paddingTopLeft: [30, 62], paddingBottomRight: [62, 34] });
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(element);
-    await ask(wanted, 0);
-    for (const shot of state?.shots ?? []) if (shot.target) all.extend(latLng(shot.target));
-    fit();
+    show();
     element.dataset.ready = "yes";
   };
   begin();
