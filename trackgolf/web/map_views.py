@@ -10,7 +10,7 @@ from flask import Flask, Response, abort, jsonify, request
 from trackgolf.correction_fields import END_LIES, LIES
 from trackgolf.corrections import Corrections
 from trackgolf.library.correcting import read_corrections_of
-from trackgolf.library.read import round_row
+from trackgolf.library.read import materials_of, round_row
 from trackgolf.library.rebuild import local_time
 from trackgolf.reconstruct import Round
 from trackgolf.web import forms
@@ -42,12 +42,14 @@ def add_map_views(app: Flask, settings: WebSettings) -> None:
         with library_of_round(settings) as connection:
             row = round_row(connection, number)
             played = round_at_hand(connection, number)
+            guessed = materials_of(connection, number).course.guessed
         return with_scripts(
             "map.html",
             number=number,
             player=row["player"],
             course=row["course"],
             invented=bool(row["invented"]),
+            guessed=guessed,
             when=f"{local_time(row['start_time'], row['time_zone']):%Y-%m-%d %H:%M}",
             credit=played.course.credit or "",
             lies=LIES,

@@ -221,6 +221,13 @@ def test_by_thumb_at_360_px(open_map, library):
     assert [entry.what for entry in entries(library)] == ["move", "move", "add"]
 
 
+@pytest.mark.parametrize("hole", ["99", "0", "-1", "x", ""])
+def test_an_odd_address_shows_the_round(open_map, served, hole):
+    page = open_map()
+    page.goto(f"{served.address}rounds/1/map?hole={hole}")
+    page.locator(".shot-handle, .hole-number").first.wait_for()
+
+
 def test_second_window_is_told_and_loses_nothing(open_map, library):
     first, second = open_map(), open_map()
     second.get_by_label("Why, if you want to remember it; goes").fill("thin, into the wind")

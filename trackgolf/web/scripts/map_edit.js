@@ -93,7 +93,9 @@
     }
     for (const number of left) options.push(option(`h${number}`, `Hole ${number}, not played`));
     select.replaceChildren(...options);
-    if (![...select.options].some((one) => one.value === at)) at = valueOfHole(hole() || Number(at.slice(1)) || 0);
+    const known = () => options.some((one) => one.value === at);
+    if (!known()) at = valueOfHole(hole());
+    if (!known()) at = "";
     select.value = at;
     const last = state.entries.at(-1);
     byId("undo").disabled = !last;
@@ -397,7 +399,7 @@
   byId("undo").addEventListener("click", undo);
 
   // Taps: a new place of the shot that is chosen, or that of a shot to add.
-  const MODES = { place: "Tap the map where the shot was played.", add: "Tap the map where the shot was played, or choose a time." };
+  const MODES = { place: "Tap where it was played.", add: "Tap where it was played, or choose a time." };
   const setMode = (next) => {
     if (mode === "add" && next !== "add") {
       byId("add-form").hidden = true;
@@ -431,7 +433,8 @@
     if (index < 0) return [-Infinity, Infinity];
     const [last, next] = [state.playings[index - 1], state.playings[index + 1]];
     const before = Math.max(...times(last), last?.left_s ?? -Infinity);
-    const after = Math.min(...times(next), Infinity);
+    // Some who leave a green stand on the next tee soon after.
+    const after = Math.min(...times(next), (playing().left_s ?? Infinity) + 30);
     return [before, after];
   };
   const stopsHere = () => {
@@ -535,6 +538,10 @@
     else if (key === "delete" && event.target.closest("#shots, .shot-handle")) remove();
     else return;
     event.preventDefault();
+  });
+
+  window.addEventListener("beforeunload", (event) => {
+    if (busy || queue.length || stuck.length || waiting.size) event.preventDefault();
   });
 
   byId("playing").addEventListener("change", () => show(byId("playing").value));

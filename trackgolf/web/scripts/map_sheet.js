@@ -129,6 +129,7 @@
         }).addTo(layers.shots);
         one.marker.dragging.disable();
         one.marker.getElement().setAttribute("aria-label", shot.words);
+        one.marker.getElement().setAttribute("aria-describedby", "keys-move");
         handles.set(shot.name, one);
         listen(one);
       }
