@@ -14,7 +14,7 @@ from geo.units import YARD_M
 from trackgolf.bag import Bag
 from trackgolf.errors import BagError
 from trackgolf.learn.club_beliefs import ModelSettings, swings_of
-from trackgolf.learn.club_model import ClubPosterior, fit_clubs
+from trackgolf.learn.club_model import ClubPosterior, fit_clubs, mixture_quantiles
 from trackgolf.learn.directions import Directions, DirectionSettings, find_directions
 from trackgolf.learn.part_swings import PART_COLUMNS, learn_part_swings
 from trackgolf.learn.pooling import pool_over_spread
@@ -222,18 +222,21 @@ def _rows(
     directions: Directions,
     rules: CarrySettings,
 ) -> pd.DataFrame:
-    narrow, wide = posterior.interval(0.8), posterior.interval(0.95)
+    bounds = mixture_quantiles(posterior.mean_draws, posterior.sd_draws, (0.1, 0.9, 0.025, 0.975))
+    narrow, wide = bounds[:, :2], bounds[:, 2:]
     mishits = np.quantile(posterior.mishit_draws, [0.1, 0.9], axis=0)
     paths = _path_ratios(full, len(stated))
     changes = _changes(full, stated, posterior, rules)
     likely, named = full["likely_club"].to_numpy(), full["club_index"].to_numpy() >= 0
     good = full["good"].to_numpy() > 0.5
     levelled = full["is_levelled"].to_numpy(dtype=bool)
+    end_lies = full["end_lie"].fillna("unknown").astype(str).to_numpy()
+    sure = full["club_confidence"].to_numpy(dtype=float)
     error = full["variance_m2"].to_numpy(dtype=float)
     rows: list[dict[str, Any]] = []
     for c, club in enumerate(bag.clubs):
         mine = likely == c
-        lies = full.loc[mine & good, "end_lie"].fillna("unknown").astype(str).tolist()
+        lies = end_lies[mine & good].tolist()
         distance = float(posterior.mean[c] * stated[c])
         per_carry = 1.0 / (1.0 + rules.roll.roll_share(club.roll_m / club.carry_m, lies))
         noise = float(error[mine].mean()) if mine.any() else 2 * rules.evidence.sigma_m**2
@@ -244,9 +247,7 @@ def _rows(
                 "shots_named": int((mine & named).sum()),
                 "shots_inferred": int((mine & ~named).sum()),
                 "shots_levelled": int((mine & levelled).sum()),
-                "club_confidence": float(full.loc[mine & ~named, "club_confidence"].mean())
-                if (mine & ~named).any()
-                else np.nan,
+                "club_confidence": float(sure[mine & ~named].mean()) if (mine & ~named).any() else np.nan,
                 "distance_m": distance,
                 "distance_80_low_m": float(narrow[c, 0] * stated[c]),
                 "distance_80_high_m": float(narrow[c, 1] * stated[c]),

@@ -91,7 +91,7 @@ class ModelSettings:
     holding: HoldingSettings = field(default_factory=HoldingSettings)
     most_sweeps: int = 120
     fewest_sweeps: int = 40
-    sweep_budget: int = 1_200_000
+    sweep_budget: int = 280_000
     seed: int = 20_260_101
 
 

@@ -54,13 +54,14 @@ class HoldingBack:
         self.held = np.zeros(self.groups + 1)
         widths = np.array([0.0, *settings.widths])
         self.variance = widths**2
+        self.farthest = float(widths.max())
         each = (1.0 - settings.never) / max(len(settings.widths), 1)
         self.log_prior = np.log(np.array([settings.never, *[each] * len(settings.widths)]))
         self.width = 0.0
 
     def draw(self, rng: np.random.Generator, mean: Floats, total: Floats, precision: Floats) -> None:
         """
-        Draw how much is held back, given means of clubs; how much players do so is drawn with that summed out.
+        Draw how much is held back in each group, given means of clubs and how much players do so.
 
         Parameters
         ----------
@@ -71,29 +72,94 @@ class HoldingBack:
         total, precision : numpy.ndarray, shape (g,)
             Of each group the precision of its swings, and the sum of precision times share gone.
         """
-        if not self.groups:
-            return
-        seen = precision > 0
-        short = np.where(seen, mean[self.club] - total / np.where(seen, precision, 1.0), 0.0)
-        error = 1.0 / np.where(seen, precision, 1e-12)
-        known, noise = short[seen], error[seen]
-        both = self.variance[1:, None] + noise
-        root = np.sqrt(self.variance[1:, None] / (both * noise))
-        log_weight = np.empty(len(self.variance))
-        log_weight[0] = -0.5 * (np.log(noise) + known**2 / noise).sum()
-        log_weight[1:] = (
-            np.log(2.0 * special.ndtr(known * root) + 1e-300) - 0.5 * (np.log(both) + known**2 / both)
-        ).sum(axis=1)
-        log_weight += self.log_prior
-        weight = np.cumsum(np.exp(log_weight - log_weight.max()))
-        at = int(np.searchsorted(weight, rng.random() * weight[-1], side="right"))
-        at = min(at, len(weight) - 1)
-        self.width = float(np.sqrt(self.variance[at]))
-        if at == 0:
+        if self.width == 0.0:
             self.held[:] = 0.0
             return
-        share = self.variance[at] / (self.variance[at] + error)
-        self.held[:-1] = draw_truncated(rng, short * share, np.sqrt(share * error), 0.0)
+        certainty = precision + self.width**-2
+        short = (precision * mean[self.club] - total) / certainty
+        self.held[:-1] = draw_truncated(rng, short, certainty**-0.5, 0.0)
+
+    def draw_width(
+        self,
+        rng: np.random.Generator,
+        mean: Floats,
+        total: Floats,
+        precision: Floats,
+        middle: Floats,
+        certainty: Floats,
+    ) -> Floats:
+        """
+        Draw how much players hold back with means and what is held back summed out, and then the means.
+
+        Means are ever surer given the width and the width given means, so that drawing one after the other hardly
+        moves either.
+
+        Parameters
+        ----------
+        rng : numpy.random.Generator
+            Chance.
+        mean : numpy.ndarray, shape (c,)
+            Means of the clubs.
+        total, precision : numpy.ndarray, shape (g,)
+            As for `draw`.
+        middle, certainty : numpy.ndarray, shape (c,)
+            What all else says of each mean, and the precision of that.
+
+        Returns
+        -------
+        numpy.ndarray, shape (c,)
+            Means drawn anew, those of clubs without such swings as they were.
+        """
+        if not self.groups:
+            return mean
+        seen = precision > 0
+        club, total, precision = self.club[seen], total[seen], precision[seen]
+        if not len(club):
+            self._take(rng, self.log_prior)
+            return mean
+        clubs = len(mean)
+        whole = certainty + _sums(club, precision, clubs)
+        # A grid a club of what its mean may be: from all full to the most that can be held back.
+        sd = float(np.median(whole[club])) ** -0.5
+        steps = int(np.clip((self.farthest + 8 * sd) / (1.4 * sd), 12, 40))
+        plain = (certainty * middle + _sums(club, total, clubs)) / whole
+        low = plain - 4 * whole**-0.5
+        grid = np.linspace(low, plain + self.farthest + 4 * whole**-0.5, steps)
+        order = np.argsort(club, kind="stable")
+        mine, begin = np.unique(club[order], return_index=True)
+        short = grid[:, club[order]] - (total / precision)[order]
+        log_each = self._log_weights(short, 1.0 / precision[order])
+        log_club = np.add.reduceat(log_each, begin, axis=-1)
+        log_club -= 0.5 * certainty[mine] * (grid[:, mine] - middle[mine]) ** 2
+        top = log_club.max(axis=1)
+        weight = np.exp(log_club - top[:, None])
+        at = self._take(rng, (top + np.log(weight.sum(axis=1))).sum(axis=1) + self.log_prior)
+        upto = np.cumsum(weight[at], axis=0)
+        place = (upto < rng.random(len(mine)) * upto[-1]).sum(axis=0)
+        step = grid[1, mine] - grid[0, mine]
+        found = mean.copy()
+        found[mine] = grid[place, mine] + (rng.random(len(mine)) - 0.5) * step
+        return found
+
+    def _log_weights(self, short: Floats, error: Floats) -> Floats:
+        """Log-density of what groups fell short by, for each width, the first of nothing held back."""
+        found = np.empty((len(self.variance), *short.shape))
+        square = short * short
+        for place, variance in enumerate(self.variance):
+            both = variance + error
+            found[place] = -0.5 * (square / both + np.log(both))
+            if variance > 0:
+                found[place] += np.log(
+                    2.0 * special.ndtr(short * np.sqrt(variance / (both * error))) + 1e-300
+                )
+        return found
+
+    def _take(self, rng: np.random.Generator, log_weight: Floats) -> int:
+        """Draw one of the widths."""
+        weight = np.cumsum(np.exp(log_weight - log_weight.max()))
+        at = min(int(np.searchsorted(weight, rng.random() * weight[-1], side="right")), len(weight) - 1)
+        self.width = float(np.sqrt(self.variance[at]))
+        return at
 
     def shift(self, rng: np.random.Generator, clubs: int, middle: Floats, precision: Floats) -> Floats:
         """
@@ -126,6 +192,10 @@ class HoldingBack:
         drawn[mine] = draw_truncated(rng, at[mine], certainty[mine] ** -0.5, -least[mine])
         self.held[:-1] += drawn[self.club]
         return drawn
+
+
+def _sums(place: Ints, values: Floats, size: int) -> Floats:
+    return np.asarray(np.bincount(place, values, size), dtype=float)
 
 
 def draw_truncated(rng: np.random.Generator, mean: Floats, sd: Floats, low: Floats | float) -> Floats:

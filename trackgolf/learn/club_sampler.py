@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special, stats
+from scipy import special
 
 from trackgolf.learn.club_beliefs import ModelSettings, Swings
 from trackgolf.learn.club_choice import Choices
 from trackgolf.learn.club_holding import HoldingBack
-from trackgolf.learn.pooling import log_marginal, pool_given_spread
+from trackgolf.learn.pooling import log_marginal
 
 __all__ = ["Draws", "Sampler"]
 
@@ -25,6 +25,8 @@ _SHARES = np.linspace(0.02, 0.6, 30)
 _ERROR_CLASSES = 5
 # The lengths of mishits are looked up in a table: entries a share of 1, and in all.
 _PER_SHARE, _TABLE = 200, 501
+# Sweeps from one long step of what is held back to the next: it costs as much as a sweep.
+_WIDTH_EACH = 6
 # Density of a shot of any length, up to one and a half times the club's, in the measure of the others.
 _ANY = float(np.sqrt(2 * np.pi) / 1.5)
 
@@ -96,18 +98,22 @@ class Sampler:
         self.mishit = np.full(self.clubs, settings.mishit)
         self.player_spread, self.player_mishit = settings.spread, settings.mishit
         self.kinds = np.array(settings.short_shares)
+        self.kinds_prior = settings.short_weight * self.kinds
         grid = (np.arange(_TABLE) + 0.5) / _PER_SHARE
         at, sd = np.array(settings.short_means)[:, None], np.array(settings.short_sds)[:, None]
         # The factor of the normal density is left out everywhere.
         self.kind_table = np.exp(-0.5 * ((grid - at) / sd) ** 2) / sd
         self.effects = np.array([settings.rough, settings.ease])
         self.centre, self.centre_sd, self.scatter = 1.0 + settings.bias, settings.bias_sd, settings.scatter_sd
-        self.player_prior = stats.beta.logpdf(
-            _SHARES, settings.mishit_weight * settings.mishit, settings.mishit_weight * (1 - settings.mishit)
-        )
+        self.bias, self.sweep = self.centre, 0
         worth = settings.club_mishit_weight
         self.mishit_a, self.mishit_b = worth * _SHARES[:, None], worth * (1 - _SHARES[:, None])
-        self.mishit_alone = special.betaln(self.mishit_a, self.mishit_b)
+        player = settings.mishit_weight
+        self.mishit_prior = (
+            (player * settings.mishit - 1) * np.log(_SHARES)
+            + (player * (1 - settings.mishit) - 1) * np.log1p(-_SHARES)
+            - self.clubs * special.betaln(self.mishit_a, self.mishit_b)[:, 0]
+        )
 
     def run(self) -> Draws:
         """Sweep, and keep what comes after the first fifth."""
@@ -115,10 +121,11 @@ class Sampler:
         sweeps = int(
             np.clip(rules.sweep_budget // max(len(self.shot), 1), rules.fewest_sweeps, rules.most_sweeps)
         )
-        burn = max(20, sweeps // 5)
+        burn = max(15, sweeps // 5)
         kept: dict[str, list[Floats]] = {name: [] for name in ("mean", "sd", "spread", "mishit", "rest")}
         good_sum, row_sum = np.zeros(len(self.shot)), np.zeros(len(self.shot))
         for sweep in range(burn + sweeps):
+            self.sweep = sweep
             good, poor = self._assign()
             pooled_mean, pooled_sd = self._learn(good, poor)
             if sweep >= burn:
@@ -184,36 +191,41 @@ class Sampler:
     def _learn(self, good: Ints, poor: Ints) -> tuple[Floats, Floats]:
         """Draw everything else given what each shot was; returns the distribution of each mean."""
         rng, holding = self.rng, self.holding
-        cell, weight, group = self.cell[good], self.weight[good], holding.group[good]
-        told = self.ratio[good] + self.effects[0] * self.rough[good] + self.effects[1] * self.held[good]
+        club, cell, weight = self.club[good], self.cell[good], self.weight[good]
+        rough, held, group = self.rough[good], self.held[good], holding.group[good]
+        told = self.ratio[good] + self.effects[0] * rough + self.effects[1] * held
         level = told + holding.held[group]
-        shape = (self.clubs, self.classes)
         size = self.clubs * self.classes
-        n = _sums(cell, weight, size).reshape(shape)
-        weighted = weight * level
-        total = _sums(cell, weighted, size).reshape(shape)
-        square = _sums(cell, weighted * level, size).reshape(shape)
+        n, total, square = (
+            _sums(cell, each, size).reshape(self.clubs, self.classes)
+            for each in (weight, weight * level, weight * level * level)
+        )
         self._learn_spreads(n, square - 2 * self.mean[:, None] * total + self.mean[:, None] ** 2 * n)
 
-        variance = self.spread[:, None] ** 2 + self.error
+        precise = weight * (1.0 / (self.spread[:, None] ** 2 + self.error)).ravel()[cell]
+        known = _sums(club, precise, self.clubs)
         if holding.groups:
-            precise = weight / variance.ravel()[cell]
-            each = _sums(group, precise, holding.groups + 1)[:-1]
-            gone = _sums(group, precise * told, holding.groups + 1)[:-1]
-            holding.draw(rng, self.mean, gone, each)
-            total = _sums(cell, weight * (told + holding.held[group]), size).reshape(shape)
-        known = (n / variance).sum(axis=1)
-        pooled_mean, pooled_sd, bias = self._learn_means((total / variance).sum(axis=1), known)
-        if holding.groups:
+            each, gone = (
+                _sums(group, values, holding.groups + 1)[:-1] for values in (precise, precise * told)
+            )
             # What else speaks for a mean than swings with something held back: other swings, and the other clubs.
-            others = np.maximum(known - _sums(holding.club, each, self.clubs), 0.0)
             plain = group == holding.groups
-            sums = _sums(self.club[good][plain], (precise * told)[plain], self.clubs)
-            certainty = others + self.scatter**-2
-            middle = (sums + bias * self.scatter**-2) / certainty - self.mean
-            self.mean = self.mean + holding.shift(rng, self.clubs, middle, certainty)
-            level = told + holding.held[group]
-        self._learn_effects(good, weight / variance.ravel()[cell], self.mean[self.club[good]], level)
+            others = _sums(club[plain], precise[plain], self.clubs)
+            sums = _sums(club[plain], (precise * told)[plain], self.clubs)
+            if self.sweep % _WIDTH_EACH == 0:
+                certainty = others + self.scatter**-2
+                middle = (sums + self.bias * self.scatter**-2) / certainty
+                self.mean = holding.draw_width(rng, self.mean, gone, each, middle, certainty)
+            holding.draw(rng, self.mean, gone, each)
+        # What was measured, as a mean less what rough and a shorter wish take off.
+        level = self.ratio[good] + holding.held[group]
+        pooled_mean, pooled_sd = self._learn_means(club, precise, known, level, rough, held)
+        if holding.groups and holding.width > 0:
+            others_told = others + self.scatter**-2
+            told = self.ratio[good] + self.effects[0] * rough + self.effects[1] * held
+            sums = _sums(club[plain], (precise * told)[plain], self.clubs)
+            middle = (sums + self.bias * self.scatter**-2) / others_told - self.mean
+            self.mean = self.mean + holding.shift(rng, self.clubs, middle, others_told)
         self._learn_mishits(good, poor)
         return pooled_mean, pooled_sd
 
@@ -231,45 +243,49 @@ class Sampler:
         ) / certainty
         self.player_spread = float(np.exp(middle + rng.standard_normal() * certainty**-0.5))
 
-    def _learn_means(self, total: Floats, known: Floats) -> tuple[Floats, Floats, float]:
-        """Draw the means of all clubs with their scatter and common bias, which is the third that comes back."""
+    def _learn_means(
+        self, club: Ints, precise: Floats, known: Floats, level: Floats, rough: Floats, held: Floats
+    ) -> tuple[Floats, Floats]:
+        """Draw the means of all clubs, their scatter and common bias, and what rough and a shorter wish take off."""
         rules, rng = self.rules, self.rng
-        with np.errstate(divide="ignore", invalid="ignore"):
-            estimate = np.where(known > 0, total / known, 0.0)
-            sigma = np.where(known > 0, known**-0.5, np.inf)
         believed = (1.0 + rules.bias, rules.bias_sd)
-        if np.any(known > 0):
-            log_scatter = log_marginal(estimate, sigma, _SCATTERS, believed)
-        else:
-            log_scatter = np.zeros(len(_SCATTERS))
-        log_scatter = log_scatter - 0.5 * (_SCATTERS / rules.scatter_sd) ** 2
-        self.scatter = float(_draw(rng, _SCATTERS, log_scatter[:, None])[0])
-        pooled = pool_given_spread(estimate, sigma, self.scatter, believed)
-        self.centre, self.centre_sd = pooled.centre, pooled.centre_sd
-        bias = pooled.centre + float(rng.standard_normal()) * pooled.centre_sd
-        precise = known + self.scatter**-2
-        drawn = rng.standard_normal(self.clubs) * precise**-0.5
-        self.mean = (known * estimate + bias * self.scatter**-2) / precise + drawn
-        return pooled.mean, pooled.sd, bias
-
-    def _learn_effects(self, good: Ints, precision: Floats, mean: Floats, level: Floats) -> None:
-        """Draw what rough and a shorter wish take off."""
-        rules = self.rules
-        rough, held = self.rough[good], self.held[good]
-        # What is left of the level without the two effects, as a sum of them: ratio - mean = -a rough - b held.
-        gap = level - self.effects[0] * rough - self.effects[1] * held - mean
-        by_rough, by_held = precision * rough, precision * held
-        a, b = rules.rough_sd**-2 + by_rough @ rough, rules.ease_sd**-2 + by_held @ held
-        ab = by_rough @ held
-        right = np.array(
-            [
-                rules.rough * rules.rough_sd**-2 - by_rough @ gap,
-                rules.ease * rules.ease_sd**-2 - by_held @ gap,
-            ]
+        by_rough, by_held = precise * rough, precise * held
+        total, rough_sum, held_sum = (
+            _sums(club, each, self.clubs) for each in (precise * level, by_rough, by_held)
         )
-        covariance = np.array([[b, -ab], [-ab, a]]) / (a * b - ab * ab)
-        root = np.linalg.cholesky(covariance)
-        self.effects = covariance @ right + root @ self.rng.standard_normal(2)
+        # The scatter with the means summed out, then the means and both effects together.
+        with np.errstate(divide="ignore", invalid="ignore"):
+            estimate = np.where(
+                known > 0, (total + self.effects[0] * rough_sum + self.effects[1] * held_sum) / known, 0.0
+            )
+            sigma = np.where(known > 0, known**-0.5, np.inf)
+        log_scatter = -0.5 * (_SCATTERS / rules.scatter_sd) ** 2
+        if np.any(known > 0):
+            log_scatter = log_scatter + log_marginal(estimate, sigma, _SCATTERS, believed)
+        self.scatter = _draw_one(rng, _SCATTERS, log_scatter)
+
+        clubs, own, common = self.clubs, self.scatter**-2, believed[1] ** 2
+        certainty = np.zeros((clubs + 2, clubs + 2))
+        certainty[:clubs, :clubs] = -(own**2) * common / (1.0 + clubs * own * common)
+        certainty[np.arange(clubs), np.arange(clubs)] += own + known
+        certainty[:clubs, clubs] = certainty[clubs, :clubs] = -rough_sum
+        certainty[:clubs, clubs + 1] = certainty[clubs + 1, :clubs] = -held_sum
+        certainty[clubs, clubs] = rules.rough_sd**-2 + by_rough @ rough
+        certainty[clubs + 1, clubs + 1] = rules.ease_sd**-2 + by_held @ held
+        certainty[clubs, clubs + 1] = certainty[clubs + 1, clubs] = by_rough @ held
+        right = np.empty(clubs + 2)
+        right[:clubs] = total + believed[0] * own / (1.0 + clubs * own * common)
+        right[clubs] = rules.rough * rules.rough_sd**-2 - by_rough @ level
+        right[clubs + 1] = rules.ease * rules.ease_sd**-2 - by_held @ level
+        covariance = np.linalg.inv(certainty)
+        middle = covariance @ right
+        drawn = middle + np.linalg.cholesky(covariance) @ rng.standard_normal(clubs + 2)
+        self.mean, self.effects = drawn[:clubs], drawn[clubs:]
+        precision = believed[1] ** -2 + clubs * own
+        self.centre = (believed[0] * believed[1] ** -2 + own * float(self.mean.sum())) / precision
+        self.centre_sd = precision**-0.5
+        self.bias = self.centre + float(rng.standard_normal()) * self.centre_sd
+        return middle[:clubs], np.sqrt(np.diag(covariance)[:clubs])
 
     def _learn_mishits(self, good: Ints, poor: Ints) -> None:
         """Draw how often shots fail, how far they go then, and how often each club is taken."""
@@ -277,18 +293,20 @@ class Sampler:
         hits = _sums(self.club[poor], self.weight[poor], self.clubs)
         misses = _sums(self.club[good], self.weight[good], self.clubs)
         worth = rules.club_mishit_weight
-        log_weight = special.betaln(self.mishit_a + hits, self.mishit_b + misses) - self.mishit_alone
-        log_weight = log_weight.sum(axis=1) + self.player_prior
-        self.player_mishit = float(_draw(rng, _SHARES, log_weight[:, None])[0])
+        # The beta-binomial law; what is the same for all shares is left out.
+        log_weight = special.gammaln(self.mishit_a + hits) + special.gammaln(self.mishit_b + misses)
+        self.player_mishit = _draw_one(rng, _SHARES, log_weight.sum(axis=1) + self.mishit_prior)
         at = self.player_mishit
         self.mishit = np.clip(rng.beta(worth * at + hits, worth * (1 - at) + misses), 0.002, 0.9)
 
         place = self.failed_place[poor]
-        each = np.cumsum(self.kinds[:, None] * self.kind_table[:, place], axis=0)
-        kind = (each < rng.random(len(place)) * each[-1]).sum(axis=0)
-        self.kinds = rng.dirichlet(
-            rules.short_weight * np.array(rules.short_shares) + np.bincount(kind, minlength=len(self.kinds))
-        )
+        upto = np.cumsum(self.kinds[:, None] * self.kind_table, axis=0)
+        upto /= upto[-1]
+        uniform = rng.random(len(place))
+        kind = np.zeros(len(place), dtype=np.int64)
+        for each in upto[:-1]:
+            kind += each[place] < uniform
+        self.kinds = rng.dirichlet(self.kinds_prior + np.bincount(kind, minlength=len(self.kinds)))
         if len(self.several):
             situated = np.concatenate([self.situated[good], self.situated[poor]])
             used = np.bincount(situated, minlength=3 * self.clubs).reshape(3, self.clubs)
@@ -321,6 +339,14 @@ def _draw(rng: np.random.Generator, grid: Floats, log_weight: Floats) -> Floats:
     lowest = grid[0] * 0.5 if grid[0] > 0 else grid[0] - step
     drawn: Floats = np.maximum(grid[place] + (rng.random(len(place)) - 0.5) * step, lowest)
     return drawn
+
+
+def _draw_one(rng: np.random.Generator, grid: Floats, log_weight: Floats) -> float:
+    """Draw one value from an even grid, spread evenly within its step."""
+    upto = np.cumsum(np.exp(log_weight - log_weight.max()))
+    place = min(int(np.searchsorted(upto, rng.random() * upto[-1], side="right")), len(grid) - 1)
+    step = float(grid[1] - grid[0])
+    return max(float(grid[place]) + (rng.random() - 0.5) * step, 0.5 * float(grid[0]))
 
 
 def _dirichlet(rng: np.random.Generator, counts: Floats) -> Floats:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 from trackgolf.errors import InputError
 
@@ -204,7 +204,9 @@ class NormalBelief:
         return self._interval(share, 1.0 + 1.0 / self.weight)
 
     def _interval(self, share: float, factor: float) -> tuple[float, float]:
-        half = float(stats.t.ppf(0.5 + share / 2, 2 * self.shape)) * np.sqrt(self.scale / self.shape * factor)
+        half = float(special.stdtrit(2 * self.shape, 0.5 + share / 2)) * np.sqrt(
+            self.scale / self.shape * factor
+        )
         return float(self.mean - half), float(self.mean + half)
 
 

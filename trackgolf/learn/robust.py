@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special, stats
 
 from trackgolf.errors import InputError
 
@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 # Source: Huber, Robust Statistics (1981), 6.5 and 7.8; the usual bounds, 95 % as good as least squares on normal data.
 _REGRESSION_BOUND, _LOCATION_BOUND = 1.345, 1.5
 _STEPS, _CLOSE = 200, 1e-10
+_QUARTILE = float(special.ndtri(0.75))
 
 
 def spread_of_middle(values: ArrayLike) -> float:
@@ -34,7 +35,7 @@ def spread_of_middle(values: ArrayLike) -> float:
         Scaled to the standard deviation of a normal distribution.
     """
     x = np.asarray(values, dtype=float)
-    return float(np.median(np.abs(x - np.median(x))) / stats.norm.ppf(0.75))
+    return float(np.median(np.abs(x - np.median(x))) / _QUARTILE)
 
 
 def huber_location(values: ArrayLike, bound: float = _LOCATION_BOUND) -> float:
@@ -153,7 +154,7 @@ def huber_regression(columns: ArrayLike, values: ArrayLike, bound: float = _REGR
     for _ in range(_STEPS):
         rest = y - a @ found
         # Residuals have no free middle: their spread is about nothing.
-        scale = float(np.median(np.abs(rest)) / stats.norm.ppf(0.75))
+        scale = float(np.median(np.abs(rest)) / _QUARTILE)
         if scale == 0:
             return Line(found, np.zeros_like(found), 0.0)
         weight = np.minimum(1.0, bound * scale / np.maximum(np.abs(rest), 1e-300))

@@ -38,7 +38,10 @@ class TestHoldingBack:
         rng = np.random.default_rng(1)
         drawn, ever = [], []
         for _ in range(6000):
-            state.draw(rng, np.array([1.0]), np.array([0.95 * 900.0]), np.array([900.0]))
+            one, precise = np.array([1.0]), np.array([900.0])
+            # Nearly sure of the mean beforehand, so that it is not what falls short.
+            state.draw_width(rng, one, 0.95 * precise, precise, one, np.array([1e7]))
+            state.draw(rng, one, 0.95 * precise, precise)
             drawn.append(state.held[0])
             ever.append(state.width > 0)
         # Derived: 0.05 short with a standard error of 1/30, held back by |N(0, 0.05)| or by nothing, summed by hand.
