@@ -25,7 +25,7 @@ __all__ = ["evidence_page", "evidence_words", "figure_cells", "set_sentence"]
 # Letters that fit left of a club's range.
 _CLUB_LETTERS = 15
 # About so many steps of the curve are written out.
-_STEPS = 12
+_STEPS, _LIE_STEPS = 12, 6
 _BAR_PX = 40.0
 # What each figure counts, where not holes.
 _COUNTED = {
@@ -120,6 +120,8 @@ def evidence_page(tables: EvidenceTables, *, phrases: Mapping[str, str] | None =
         causes_said=[set_sentence(text) for text in tables.causes_said],
         curve=curve_chart(tables.curves, tables.named),
         steps=_steps(tables.curves, words),
+        lie_names=[words(f"ev_lie_{name}") for name in _lies_known(tables.curves)],
+        lie_steps=_lie_steps(tables.curves, words),
         figures=figures,
         causes=causes,
         has_replan=has_replan,
@@ -227,6 +229,37 @@ def _steps(curves: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
         row["strokes"] = "–" if strokes is None else f"{strokes.loc[leave_m, 'value']:.1f}"
         found.append(row)
     return found
+
+
+def _lies_known(curves: pd.DataFrame) -> list[str]:
+    """The lies whose curve is known; none where it is the fairway's alone."""
+    known = set(curves["curve"])
+    found = [lie for lie in ("rough", "sand") if f"green_{lie}" in known]
+    return ["fairway", *found] if found and "green" in known else []
+
+
+def _lie_steps(curves: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
+    wide = {name: part.set_index("leave_m") for name, part in curves.groupby("curve")}
+    lies = _lies_known(curves)
+    if not lies:
+        return []
+    leaves = sorted(wide["green"].index)
+    return [
+        {
+            "left": words.length(leave_m),
+            "greens": [
+                words(
+                    "ev_percent_range",
+                    value=_percent(at["value"]),
+                    low=_percent(at["low"]),
+                    high=_percent(at["high"]),
+                )
+                for lie in lies
+                for at in [wide["green" if lie == "fairway" else f"green_{lie}"].loc[leave_m]]
+            ],
+        }
+        for leave_m in leaves[:: max(1, math.ceil(len(leaves) / _LIE_STEPS))]
+    ]
 
 
 def figure_cells(figures: pd.DataFrame, words: Words) -> list[dict[str, Any]]:

@@ -70,7 +70,11 @@ PART_EVIDENCE = TableSpec(
 CURVES = TableSpec(
     "curves",
     (
-        Column("curve", "text", "green, near, down_in_two, down_in_three or strokes."),
+        Column(
+            "curve",
+            "text",
+            "green, near, down_in_two, down_in_three or strokes; green_rough, strokes_sand and the like.",
+        ),
         Column("leave_m", "number", "What was left before the shot [m]."),
         Column("value", "number", "A share in [0, 1], or strokes."),
         Column("low", "number", "Lower bound of its 80 % interval."),

@@ -1,4 +1,8 @@
-"""Says how true the learned clubs are, on simulated seasons that nothing was tuned on, and how long learning takes."""
+"""Says how true the learned clubs are, on simulated seasons that nothing was tuned on, and how long learning takes.
+
+Seasons are tables of shots with their errors, or, with `--chain`, recordings that were rebuilt with and without the plan
+that was played.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from tests.benchmarks.figures import show, table
+from tests.benchmarks.seasons_chain import play_season
 from tests.simulator.seasons import simulate_season
 from trackgolf.learn.carries import learn_carries
 
@@ -83,6 +88,62 @@ def summarise(found: pd.DataFrame) -> list[list[object]]:
     return rows
 
 
+def measure_chain(seasons: int, first_seed: int = _FIRST_SEED) -> pd.DataFrame:
+    """Learn seasons that went through recording and rebuilding; a row a club, with `plan` given to the program or not."""
+    rows = []
+    for seed in range(first_seed, first_seed + seasons):
+        season = play_season(seed)
+        for plan, rounds in season.rounds.items():
+            clubs = learn_carries(rounds.shots, season.bag).clubs
+            truth = season.true_mean_m
+            mishit = season.true_mishit
+            rows.append(
+                pd.DataFrame(
+                    {
+                        "seed": seed,
+                        "plan": plan,
+                        "shots": clubs["shots"],
+                        "error": clubs["distance_m"] / truth - 1,
+                        "in_80": (clubs["distance_80_low_m"] <= truth)
+                        & (truth <= clubs["distance_80_high_m"]),
+                        "in_95": (clubs["distance_95_low_m"] <= truth)
+                        & (truth <= clubs["distance_95_high_m"]),
+                        "half_width": (clubs["distance_80_high_m"] - clubs["distance_80_low_m"])
+                        / clubs["distance_m"]
+                        / 2,
+                        "mishit_in_80": (clubs["mishit_80_low"] <= mishit)
+                        & (mishit <= clubs["mishit_80_high"]),
+                        "mishit_error": clubs["mishit_share"] - mishit,
+                        "stated_error": clubs["stated_distance_m"] / truth - 1,
+                    }
+                )
+            )
+    return pd.concat(rows, ignore_index=True)
+
+
+def summarise_chain(found: pd.DataFrame) -> list[list[object]]:
+    """Rows of the table of figures: with the plan given and without."""
+    rows: list[list[object]] = []
+    for plan, part in found.groupby("plan", sort=False):
+        shares = [f"{part[name].mean():.1%}" for name in ("in_80", "in_95")]
+        rows.append(
+            [
+                plan,
+                int(part["seed"].nunique()),
+                len(part),
+                *shares,
+                f"{part['half_width'].mean():.2%}",
+                f"{part['error'].mean():+.2%}",
+                f"{part.loc[part['shots'] >= 30, 'error'].mean():+.2%}",
+                f"{np.sqrt((part['error'] ** 2).mean()):.2%}",
+                f"{np.sqrt((part['stated_error'] ** 2).mean()):.2%}",
+                f"{part['mishit_in_80'].mean():.1%}",
+                f"{100 * part['mishit_error'].mean():+.1f}",
+            ]
+        )
+    return rows
+
+
 def is_good(found: pd.DataFrame) -> bool:
     """Whether intervals, bias and error are within what is asked of them."""
     error = found["distance_m"] / found["truth_m"] - 1
@@ -123,12 +184,31 @@ def main() -> int:
     parser.add_argument(
         "--named", type=float, help="share of shots whose club is named; any from 0.4 to 1 without"
     )
+    parser.add_argument(
+        "--chain", type=int, metavar="SEASONS", help="seasons through the whole chain instead"
+    )
     parser.add_argument("--speed", action="store_true", help="time it instead")
     parser.add_argument("--write", action="store_true", help="put the figures into DEVELOPERS.md")
     options = parser.parse_args()
     if options.speed:
         show("time of carries", table(["rounds", "shots", "seconds"], _time()), write=options.write)
         return 0
+    if options.chain:
+        found = measure_chain(options.chain)
+        head = [
+            "plan",
+            "seasons",
+            "clubs",
+            "80 %",
+            "95 %",
+            "half width of 80 %",
+            "bias",
+            "bias from 30 shots",
+        ]
+        head += ["error", "bag", "80 % of mishits", "mishits too many, per cent"]
+        show("carries through the chain", table(head, summarise_chain(found)), write=options.write)
+        inside = found.groupby("plan")["in_80"].mean()
+        return 0 if bool(inside.between(0.77, 0.83).all()) else 1
     found = measure_seasons(options.seasons, named=options.named)
     head = [
         "shots",

@@ -39,6 +39,16 @@ class ChainSeason:
         """What a good full strike of each club goes on average, in the order of the bag."""
         return np.array([self.player.club(club.name).true_distance_m for club in self.bag.clubs])
 
+    @property
+    def true_mishit(self) -> np.ndarray:
+        """Share of the full swings of each club that were to fail, from the lies they were played from."""
+        full = self.strokes[(self.strokes["kind"] == "full") & self.strokes["counts"].astype(bool)]
+        # As in `tests.simulator.golf.full_stroke`.
+        worse = np.where(full["lie"].isin(["rough", "bunker"]), 1.35, 1.0)
+        mean = full.assign(worse=worse).groupby("club")["worse"].mean()
+        own = [self.player.club(club.name).true_mishit_share for club in self.bag.clubs]
+        return np.array(own) * mean.reindex([club.name for club in self.bag.clubs]).fillna(1.0).to_numpy()
+
 
 def play_season(seed: int, *, rounds: int | None = None, follow_plan: float | None = None) -> ChainSeason:
     """Play and rebuild a season on one course; most shots are marked with their club, the others are inferred."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from trackgolf.cli.evidence import evidence_options, the_rounds
+from trackgolf.cli.evidence import evidence_options, spare_sources, the_rounds
 
 __all__ = ["approaches"]
 
@@ -16,6 +16,12 @@ __all__ = ["approaches"]
 @click.command(epilog="Lengths in the JSON are metres; on the screen they have the unit of the bag.")
 @evidence_options
 @click.option("--json", "as_json", is_flag=True, help="Print the result for machines.")
+@click.option(
+    "--html",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the page of carries --html, which has all of it.",
+)
 def approaches(
     *,
     folders: tuple[Path, ...],
@@ -24,6 +30,7 @@ def approaches(
     since: datetime | None,
     library_path: Path | None,
     as_json: bool,
+    html: Path | None,
 ) -> None:
     """
     Say from which distances you really reach the green, beside those you named, and what strokes went on.
@@ -50,7 +57,17 @@ def approaches(
         causes_by_round(strokes_by_cause(rounds)),
         bag.units,
     )
+    if html is not None:
+        from geo.files import write_texts
+        from reports.evidence_page import evidence_page
+        from trackgolf.learn.carries import learn_carries
+        from trackgolf.learn.evidence_tables import evidence_tables
+
+        spare_sources([html], [bag_path])
+        write_texts([(html, evidence_page(evidence_tables(rounds, bag, learn_carries(rounds.shots, bag))))])
     if as_json:
         click.echo(json.dumps(approaches_json(*found), ensure_ascii=False, indent=1, allow_nan=False))
         return
     click.echo(approaches_text(*found))
+    if html is not None:
+        click.echo(f"\nWritten: {html}")

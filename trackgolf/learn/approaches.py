@@ -16,6 +16,8 @@ from trackgolf.learn.shares import Share, share_of
 
 __all__ = ["ApproachSettings", "Approaches", "Band", "learn_approaches", "preferred"]
 
+_OTHER_LIES = ("rough", "sand")
+
 
 @dataclass(frozen=True, slots=True)
 class ApproachSettings:
@@ -88,6 +90,9 @@ class Approaches:
     curves : dict of Curve
         ``green``, ``near``, ``down_in_two``, ``down_in_three`` (shares) and ``strokes`` over the distance left [m],
         from the fairway; those for which there are shots enough.
+    by_lie : dict of dict of Curve
+        For ``rough`` and ``sand``, where there are shots enough, the curves ``green`` and ``strokes`` from there. They
+        bend as those from the fairway do, and lie higher or lower.
     lies : pandas.DataFrame
         Per lie: ``lie``, ``shots``, and share of greens reached with its 80 % interval.
     named : tuple of Band
@@ -100,6 +105,7 @@ class Approaches:
 
     shots: pd.DataFrame
     curves: dict[str, Curve]
+    by_lie: dict[str, dict[str, Curve]]
     lies: pd.DataFrame
     named: tuple[Band, ...]
     best: Band | None
@@ -127,7 +133,7 @@ def learn_approaches(rounds: ManyRounds, bag: Bag, settings: ApproachSettings | 
     rules = settings or ApproachSettings()
     longest = max((club.distance_m for club in bag.clubs), default=200.0)
     shots = approach_shots(rounds, longest)
-    curves = _curves(shots, longest, rules)
+    curves, by_lie = _curves(shots, longest, rules)
     lies = _lies(shots)
     named = tuple(
         _band(
@@ -143,7 +149,7 @@ def learn_approaches(rounds: ManyRounds, bag: Bag, settings: ApproachSettings | 
     )
     best = _best(shots, curves, longest, rules)
     sure = best is not None and bool(named) and all(best.green.low > band.green.high for band in named)
-    return Approaches(shots, curves, lies, named, best, sure)
+    return Approaches(shots, curves, by_lie, lies, named, best, sure)
 
 
 def preferred(bag: Bag, approaches: Approaches, distances: dict[str, float]) -> tuple[Approach, ...]:
@@ -177,14 +183,17 @@ def preferred(bag: Bag, approaches: Approaches, distances: dict[str, float]) -> 
     return (Approach(enough[0][1], middle), *bag.approaches)
 
 
-def _curves(shots: pd.DataFrame, longest_m: float, rules: ApproachSettings) -> dict[str, Curve]:
+def _curves(
+    shots: pd.DataFrame, longest_m: float, rules: ApproachSettings
+) -> tuple[dict[str, Curve], dict[str, dict[str, Curve]]]:
     found: dict[str, Curve] = {}
+    by_lie: dict[str, dict[str, Curve]] = {}
     if len(shots) < rules.least_curve_shots:
-        return found
+        return found, by_lie
     first = np.ceil(shots["from_m"].min() / rules.step_m) * rules.step_m
     last = min(longest_m, float(shots["from_m"].max()))
     at = np.arange(first, last + 0.1, rules.step_m)
-    columns = np.column_stack([(shots["lie"] == lie).to_numpy(dtype=float) for lie in ("rough", "sand")])
+    columns = np.column_stack([(shots["lie"] == lie).to_numpy(dtype=float) for lie in _OTHER_LIES])
     for name in ("green", "near", "down_in_two", "down_in_three", "strokes"):
         known = shots[name].notna().to_numpy()
         if known.sum() < rules.least_curve_shots:
@@ -192,10 +201,14 @@ def _curves(shots: pd.DataFrame, longest_m: float, rules: ApproachSettings) -> d
         x, y = shots.loc[known, "from_m"].to_numpy(dtype=float), shots.loc[known, name].to_numpy(dtype=float)
         draw = smooth_mean if name == "strokes" else smooth_share
         found[name] = draw(x, y, at, columns=columns[known])
+        for place, lie in enumerate(_OTHER_LIES):
+            if name in ("green", "strokes") and columns[known][:, place].sum() >= rules.least_curve_shots:
+                there = np.eye(len(_OTHER_LIES))[place]
+                by_lie.setdefault(lie, {})[name] = draw(x, y, at, columns=columns[known], at_columns=there)
     for name, narrower in (("near", "green"), ("down_in_three", "down_in_two")):
         if name in found and narrower in found:
             found[name] = _no_less(found[name], found[narrower])
-    return found
+    return found, by_lie
 
 
 def _no_less(curve: Curve, narrower: Curve) -> Curve:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from geo.units import YARD_M
 from trackgolf.learn.approaches import Approaches, Band
+from trackgolf.learn.curves import Curve
 from trackgolf.learn.putts import PuttAccount, RegulationAccount
 from trackgolf.learn.shares import Share
 from trackgolf.text_table import text_table
@@ -158,6 +159,8 @@ def approaches_text(
             "By what is left, from the fairway; ranges hold the truth four times in five:",
             _steps(approaches, per, units),
         ]
+    if approaches.by_lie:
+        lines += ["", "How often the green is reached, by lie:", _lie_steps(approaches, per, units)]
     lies = [("lie", "shots", "reach the green", "strokes from there")]
     lies += [
         (
@@ -240,20 +243,17 @@ def approaches_json(
     dict
         With null where nothing is known.
     """
-    curves = {
-        name: [
-            {"leave_m": _plain(a), "value": _plain(b), "range_80": [_plain(c), _plain(d)]}
-            for a, b, c, d in zip(curve.place, curve.mean, curve.low, curve.high, strict=True)
-        ]
-        for name, curve in approaches.curves.items()
-    }
     return {
         "shots": len(approaches.shots),
         "verdicts": verdicts(approaches, units),
         "best": None if approaches.best is None else _band(approaches.best),
         "sure": approaches.sure,
         "named": [_band(band) for band in approaches.named],
-        "curves": curves,
+        "curves": {name: _curve(curve) for name, curve in approaches.curves.items()},
+        "curves_by_lie": {
+            lie: {name: _curve(curve) for name, curve in curves.items()}
+            for lie, curves in approaches.by_lie.items()
+        },
         "lies": _records(approaches.lies),
         "regulation": {
             name: _share(getattr(regulation, name))
@@ -293,6 +293,31 @@ def _steps(approaches: Approaches, per: float, units: str) -> str:
         )
         rows.append(tuple(cells))  # type: ignore[arg-type]
     return text_table(rows)
+
+
+def _lie_steps(approaches: Approaches, per: float, units: str) -> str:
+    greens = {"fairway": approaches.curves["green"]}
+    greens |= {lie: curves["green"] for lie, curves in approaches.by_lie.items() if "green" in curves}
+    rows = [(f"left {units}", *greens)]
+    places = greens["fairway"].place
+    rows += [
+        (
+            f"{places[k] / per:.0f}",
+            *(
+                f"{100 * c.mean[k]:.0f} % ({100 * c.low[k]:.0f}-{100 * c.high[k]:.0f})"
+                for c in greens.values()
+            ),
+        )
+        for k in range(0, len(places), max(1, len(places) // 6))
+    ]
+    return text_table(rows)
+
+
+def _curve(curve: Curve) -> list[dict[str, Any]]:
+    return [
+        {"leave_m": _plain(a), "value": _plain(b), "range_80": [_plain(c), _plain(d)]}
+        for a, b, c, d in zip(curve.place, curve.mean, curve.low, curve.high, strict=True)
+    ]
 
 
 def _range(band: Band, per: float) -> str:

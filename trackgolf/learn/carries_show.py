@@ -117,6 +117,8 @@ def carries_text(carries: Carries, units: str) -> str:
         "good: a good strike, carry and roll, straight; walked: along the path; carry: modelled from the roll in the bag;",
         "plan on: what every second shot reaches, mishits counted; long, side: one standard deviation of good strikes;",
         f"lean: left or right on the whole; more: shots until known within {5 * YARD_M / per:.0f} {units}.",
+        "",
+        _against_stated(carries),
     ]
     if len(carries.part_swings):
         lines += ["", "Part swings, by the length asked:"]
@@ -177,6 +179,15 @@ def _club(row: dict[Any, Any]) -> dict[str, Any]:
         "stated_carry_m": _round(row["stated_carry_m"]),
         "stated_distance_m": _round(row["stated_distance_m"]),
     }
+
+
+def _against_stated(carries: Carries) -> str:
+    low, high = carries.bias_80
+    said = f"({100 * low:+.0f} to {100 * high:+.0f} %)"
+    if low <= 0 <= high:
+        return f"All clubs together go as far as the bag says, as far as can be told {said}."
+    word = "less" if carries.bias < 0 else "farther"
+    return f"All clubs together go {100 * abs(carries.bias):.0f} % {word} than the bag says {said}."
 
 
 def _has_changed(row: dict[Any, Any]) -> bool:

@@ -49,6 +49,7 @@ def smooth_share(
     at: ArrayLike,
     *,
     columns: ArrayLike | None = None,
+    at_columns: ArrayLike | None = None,
     knots: int = 12,
     interval: float = 0.8,
 ) -> Curve:
@@ -67,7 +68,9 @@ def smooth_share(
     at : array_like, shape (k,)
         Where the curve is wanted.
     columns : array_like, shape (n, p), optional
-        What else explains the outcome; the curve is for zeros.
+        What else explains the outcome.
+    at_columns : array_like, shape (p,), optional
+        Their values that the curve is for; zeros without.
     knots : int, optional
         How many knots.
     interval : float, optional
@@ -87,7 +90,7 @@ def smooth_share(
     if y.size == 0:
         raise InputError("there is nothing to draw a curve through")
     start = float(special.logit((y.sum() + 0.5) / (len(y) + 1)))
-    mean, sd, effects = _fit(x, y, at, columns, knots, start, scale=None)
+    mean, sd, effects = _fit(x, y, at, columns, at_columns, knots, start, scale=None)
     z = float(special.ndtri(0.5 + interval / 2))
     # The mean of a logistic normal, by the usual probit approximation.
     middle = special.expit(mean / np.sqrt(1 + np.pi * sd**2 / 8))
@@ -106,6 +109,7 @@ def smooth_mean(
     at: ArrayLike,
     *,
     columns: ArrayLike | None = None,
+    at_columns: ArrayLike | None = None,
     knots: int = 12,
     interval: float = 0.8,
 ) -> Curve:
@@ -119,7 +123,9 @@ def smooth_mean(
     at : array_like, shape (k,)
         Where the curve is wanted.
     columns : array_like, shape (n, p), optional
-        What else explains the values; the curve is for zeros.
+        What else explains the values.
+    at_columns : array_like, shape (p,), optional
+        Their values that the curve is for; zeros without.
     knots : int, optional
         How many knots.
     interval : float, optional
@@ -146,7 +152,7 @@ def smooth_mean(
             else [0.0, y.mean()]
         )
         scale = max(0.1, float(np.std(y - np.polyval(line, np.asarray(x, dtype=float)), ddof=2)))
-    mean, sd, effects = _fit(x, y, at, columns, knots, float(y.mean()), scale=scale)
+    mean, sd, effects = _fit(x, y, at, columns, at_columns, knots, float(y.mean()), scale=scale)
     z = float(special.ndtri(0.5 + interval / 2))
     return Curve(np.asarray(at, dtype=float), mean, mean - z * sd, mean + z * sd, _bounds(effects, z))
 
@@ -156,6 +162,7 @@ def _fit(
     y: Floats,
     at: ArrayLike,
     columns: ArrayLike | None,
+    at_columns: ArrayLike | None,
     knots: int,
     start: float,
     scale: float | None,
@@ -167,7 +174,8 @@ def _fit(
     more = np.zeros((len(place), 0)) if columns is None else np.asarray(columns, dtype=float)
     p = more.shape[1]
     design = np.hstack([_hats(place, grid), more])
-    target = np.hstack([_hats(wanted, grid), np.zeros((len(wanted), p))])
+    there = np.zeros(p) if at_columns is None else np.asarray(at_columns, dtype=float)
+    target = np.hstack([_hats(wanted, grid), np.tile(there, (len(wanted), 1))])
     bend = np.diff(np.eye(knots), n=2, axis=0)
     ramp = np.linspace(-0.5, 0.5, knots)
     basis = np.stack([np.ones(knots) / knots, ramp / (ramp @ ramp)])

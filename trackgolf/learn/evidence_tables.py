@@ -104,7 +104,14 @@ def compare_plans(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
 def _curves(approaches: Approaches) -> pd.DataFrame:
     parts = [
         pd.DataFrame({"curve": name, "leave_m": c.place, "value": c.mean, "low": c.low, "high": c.high})
-        for name, c in approaches.curves.items()
+        for name, c in (
+            *approaches.curves.items(),
+            *(
+                (f"{name}_{lie}", curve)
+                for lie, curves in approaches.by_lie.items()
+                for name, curve in curves.items()
+            ),
+        )
     ]
     return pd.concat(parts, ignore_index=True) if parts else empty_table(CURVES)
 
