@@ -102,7 +102,7 @@ def mixture_quantiles(means: Floats, sds: Floats, at: tuple[float, ...]) -> Floa
     found = np.empty((means.shape[1], len(at)))
     for c in range(means.shape[1]):
         low, high = (means[:, c] - 5 * sds[:, c]).min(), (means[:, c] + 5 * sds[:, c]).max()
-        grid = np.linspace(low, high, 121)
+        grid = np.linspace(low, high, 201)
         below = special.ndtr((grid[:, None] - means[:, c]) / sds[:, c]).mean(axis=1)
         found[c] = np.interp(at, below, grid)
     return found
