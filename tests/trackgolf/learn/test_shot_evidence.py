@@ -164,5 +164,6 @@ class TestHeights:
             row = learn_carries(table, INVENTED_BAG).clubs.set_index("club").loc["7 iron"]
             found[sigma_m] = row["distance_m"]
             assert row["shots_levelled"] == (60 if sigma_m == 1.0 else 0)
-        # Derived: all shots go up by 9 m on the whole, so what is not set right comes out some 9 m short.
-        assert found[1.0] - found[20.0] == pytest.approx(9.0, abs=2.5)
+        # Derived: all shots go up by 9 m on the whole, so what is not set right comes out some 9 m short, drawn in by
+        # what the bag states and by shots that may be mishits.
+        assert 5.0 < found[1.0] - found[20.0] < 11.0
