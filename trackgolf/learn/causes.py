@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,6 +32,17 @@ CAUSES = (
 # at least this. Common practice, no source.
 _LEAST_SD = 1.0
 _TROUBLE = ("bunker", "penalty_area", "out_of_bounds", "lost", "trees")
+# What is looked at of a shot.
+_LOOKED_AT = (
+    "shot",
+    "role",
+    "followed",
+    "end_lie",
+    "within_tolerance",
+    "long_m",
+    "leave_before_m",
+    "leave_m",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +122,12 @@ def strokes_by_cause(rounds: ManyRounds, settings: CauseSettings | None = None) 
     rules = settings or CauseSettings()
     holes = rounds.holes
     keys = ["round", "visit"] if "visit" in holes else ["round", "hole"]
-    by_hole = dict(iter(rounds.shots.groupby(keys, sort=False))) if len(rounds.shots) else {}
+    by_hole: dict[tuple[Any, ...], list[dict[Hashable, Any]]] = {}
+    if len(rounds.shots):
+        # Thousands of holes: as plain values at once, rather than a table each.
+        names = [name for name in dict.fromkeys([*keys, *_LOOKED_AT]) if name in rounds.shots]
+        for shot in rounds.shots[names].sort_values("shot", kind="stable").to_dict("records"):
+            by_hole.setdefault(tuple(shot[key] for key in keys), []).append(shot)
     rows = []
     for hole in holes.to_dict("records"):
         numbers = [
@@ -119,8 +135,7 @@ def strokes_by_cause(rounds: ManyRounds, settings: CauseSettings | None = None) 
         ]
         if any(value is None or pd.isna(value) for value in numbers):
             continue
-        mine = by_hole.get(tuple(hole[key] for key in keys))
-        rows.append(_hole(hole, rounds.shots.iloc[:0] if mine is None else mine, rules))
+        rows.append(_hole(hole, by_hole.get(tuple(hole[key] for key in keys), []), rules))
     return pd.DataFrame(rows, columns=["round", "hole", "against_par", *CAUSES])
 
 
@@ -150,13 +165,14 @@ def causes_by_round(costs: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["cause", "strokes", "a_round", "low", "high", "rounds"])
 
 
-def _hole(hole: Mapping[Hashable, Any], shots: pd.DataFrame, rules: CauseSettings) -> dict[str, Any]:
+def _hole(
+    hole: Mapping[Hashable, Any], ordered: Sequence[Mapping[Hashable, Any]], rules: CauseSettings
+) -> dict[str, Any]:
     strokes, personal, allowed = (
         float(hole[name]) for name in ("strokes", "personal_par", "regulation_shots")
     )
     putts, penalties = float(hole["putts"]), _number(hole.get("penalties"), 0.0)
     cost = dict.fromkeys(CAUSES, 0.0)
-    ordered = shots.sort_values("shot", kind="stable").to_dict("records")
     length = _number(hole.get("length_m"), math.nan)
     if not length > 0 and ordered:
         length = _number(ordered[0].get("leave_before_m"), math.nan)

@@ -193,12 +193,13 @@ def pool_shares(
     weight /= weight.sum()
     grid = np.linspace(0, 1, 1001)[1:-1]
     keep = weight > 1e-4 * weight.max()
+    log_grid, log_rest = np.log(grid), np.log1p(-grid)
+    kept_weight, kept_a, kept_b = weight[keep], a[..., 0][keep][:, None], b[..., 0][keep][:, None]
     found = []
     for hit, tried in zip(y, n, strict=True):
-        density = sum(
-            w * stats.beta.pdf(grid, alpha + hit, beta + tried - hit)
-            for w, alpha, beta in zip(weight[keep], a[..., 0][keep], b[..., 0][keep], strict=True)
-        )
+        alpha, beta = kept_a + hit, kept_b + tried - hit
+        log_density = (alpha - 1) * log_grid + (beta - 1) * log_rest - special.betaln(alpha, beta)
+        density = kept_weight @ np.exp(log_density)
         total = np.cumsum(density)
         total /= total[-1]
         mean = float((grid * density).sum() / density.sum())

@@ -26,6 +26,7 @@ __all__ = [
     "plans_mark",
     "player_numbers",
     "read_bags",
+    "round_states",
     "set_next_plan",
 ]
 
@@ -102,6 +103,25 @@ def player_numbers(connection: sqlite3.Connection) -> dict[int, str]:
         Their names, in order.
     """
     return {int(row["id"]): str(row["name"]) for row in connection.execute(sql.PLAYERS)}
+
+
+def round_states(connection: sqlite3.Connection) -> dict[int, tuple[int, int, str]]:
+    """
+    Tell whether rounds are still those that were looked at.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+
+    Returns
+    -------
+    dict of int to tuple
+        By number of the player; another tuple once a round of theirs came, went, or was rebuilt.
+    """
+    return {
+        int(row[0]): (int(row[1]), int(row[2]), str(row[3])) for row in connection.execute(sql.ROUND_STATES)
+    }
 
 
 def read_bags(connection: sqlite3.Connection, player: int) -> list[BagVersion]:

@@ -68,6 +68,7 @@ PLANS = """
     FROM plan JOIN player ON player.id = plan.player JOIN course ON course.id = plan.course
     ORDER BY player.name_key, course.name, plan.course, plan.named DESC, plan.version DESC
 """
+ROUND_STATES = "SELECT player, COUNT(*), SUM(id), MAX(rebuilt) FROM round GROUP BY player"
 PLAN_BY_ID = "SELECT content FROM plan WHERE id = ?"
 UNSET_WAITING_PLANS = """
     UPDATE plan SET set_time = NULL

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
-from collections import Counter
-from collections.abc import Sequence
+import threading
+from collections import Counter, OrderedDict
+from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -28,7 +30,7 @@ from trackgolf.library.coaching import add_player_note, read_player_notes, remov
 from trackgolf.library.find import current_bag
 from trackgolf.library.read import read_rounds
 from trackgolf.library.rebuild import local_time
-from trackgolf.library.shelf import PlanVersion, keep_bag, list_plans, player_numbers, read_bags
+from trackgolf.library.shelf import PlanVersion, keep_bag, list_plans, player_numbers, read_bags, round_states
 from trackgolf.web.common import (
     attached,
     chosen_course,
@@ -46,6 +48,7 @@ __all__ = ["PLAYER", "add_evidence_views"]
 
 PLAYER = "/players/<int(min=1,max=999999999):number>"
 """Where the pages of a player begin."""
+_MOST_GLANCES = 500
 
 
 def add_evidence_views(app: Flask, settings: WebSettings) -> None:
@@ -64,7 +67,28 @@ def add_evidence_views(app: Flask, settings: WebSettings) -> None:
     _add_clubs(app, settings)
 
 
+class _Glances:
+    """What was said of players, as long as their rounds are the same: a coach has many."""
+
+    def __init__(self) -> None:
+        self._said: OrderedDict[tuple[Any, ...], dict[str, Any]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def take(self, key: tuple[Any, ...], look: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        with self._lock:
+            said = self._said.get(key)
+        if said is None:
+            said = look()
+            with self._lock:
+                self._said[key] = said
+                while len(self._said) > _MOST_GLANCES:
+                    self._said.popitem(last=False)
+        return said
+
+
 def _add_players(app: Flask, settings: WebSettings) -> None:
+    glances = _Glances()
+
     @app.get("/players")
     def players() -> str:
         day = day_of(request.args)
@@ -72,9 +96,12 @@ def _add_players(app: Flask, settings: WebSettings) -> None:
         if settings.library.exists():
             with opened(settings) as connection:
                 noted = Counter(note.player for note in read_player_notes(connection))
+                states = round_states(connection)
                 found = [
                     {"number": number, "name": name, "notes": noted[name]}
-                    | _glance(name, read_library(connection, name, day))
+                    | glances.take(
+                        (number, name, day, states.get(number)), partial(_read_glance, connection, name, day)
+                    )
                     for number, name in player_numbers(connection).items()
                 ]
         # By name, never ranked: a few rounds do not bear that.
@@ -86,7 +113,8 @@ def _add_players(app: Flask, settings: WebSettings) -> None:
         day = day_of(request.args)
         with opened(settings) as connection:
             name = player_of(connection, number)
-            glance = _glance(name, read_library(connection, name, day))
+            state = round_states(connection).get(number)
+            glance = glances.take((number, name, day, state), partial(_read_glance, connection, name, day))
             rounds = read_rounds(connection, player=name, since=day).to_dict("records")
             bag = read_bags(connection, number)
             notes = read_player_notes(connection, name)
@@ -194,6 +222,10 @@ def _learned_from(
 def _new_bag(rounds: ManyRounds, bag: Bag, learned: Carries) -> str:
     distances = dict(zip(learned.clubs["club"], learned.clubs["distance_m"], strict=True))
     return bag_text(bag, learned, preferred(bag, learn_approaches(rounds, bag), distances))
+
+
+def _read_glance(connection: sqlite3.Connection, name: str, day: date | None) -> dict[str, Any]:
+    return _glance(name, read_library(connection, name, day))
 
 
 def _glance(name: str, rounds: ManyRounds) -> dict[str, Any]:

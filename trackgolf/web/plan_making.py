@@ -141,6 +141,12 @@ class PlanMaker:
                 making.fault = "Something went wrong here. No plan was made."
 
 
+def _give_way() -> None:
+    """Let the pages that people look at meanwhile go first."""
+    if hasattr(os, "nice"):
+        os.nice(10)
+
+
 def _plan_holes(making: Making) -> list[HolePlans]:
     if len(making.tasks) <= _ALONE:
         made = []
@@ -154,7 +160,7 @@ def _plan_holes(making: Making) -> list[HolePlans]:
     # The longest holes first, so that no process is left with one at the end.
     order = sorted(making.tasks, key=lambda task: -float(task.site.pin_m[1]))
     try:
-        with ProcessPoolExecutor(max(os.cpu_count() or 1, 1), mp_context=context) as pool:
+        with ProcessPoolExecutor(os.cpu_count() or 1, mp_context=context, initializer=_give_way) as pool:
             for future in as_completed([pool.submit(plan_hole, task) for task in order]):
                 hole = future.result()
                 found[hole.number] = hole

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Hashable
 from typing import Any
 
@@ -13,6 +14,7 @@ from reports.show import whole_length
 from trackgolf.errors import InputError
 from trackgolf.library.find import known_courses
 from trackgolf.library.packing import digest_of
+from trackgolf.library.read import read_rounds
 from trackgolf.library.shelf import (
     PlanVersion,
     keep_plan,
@@ -83,6 +85,7 @@ def _add_list(app: Flask, settings: WebSettings) -> None:
         found: list[PlanVersion] = []
         courses: list[tuple[int, str, tuple[str, ...]]] = []
         bags: list[dict[str, Any]] = []
+        last: dict[str, Any] = {"player": whole_number(request.args, "player"), "course": None, "tee": ""}
         if settings.library.exists():
             with opened(settings) as connection:
                 found = list_plans(connection)
@@ -93,10 +96,8 @@ def _add_list(app: Flask, settings: WebSettings) -> None:
                         for place, bag in enumerate(read_bags(connection, player))
                     ]
                     bags.append({"player": player, "name": name, "versions": versions})
-        wanted = whole_number(request.args, "player")
-        return render_template(
-            "plans.html", groups=_groups(found), courses=courses, bags=bags, player=wanted, plans=found
-        )
+                last |= _last_played(connection, last["player"])
+        return render_template("plans.html", groups=_groups(found), courses=courses, bags=bags, last=last)
 
 
 def _add_new(app: Flask, settings: WebSettings, maker: PlanMaker) -> None:
@@ -332,6 +333,25 @@ def _row(hole: dict[Any, Any], shots: list[dict[Any, Any]], units: str) -> dict[
         "personal": int(hole["personal_par"]),
         "allowed": int(hole["regulation_shots"]),
         "shots": [f"{shot['club']} {whole_length(shot['distance_m'], units)}" for shot in shots],
+    }
+
+
+def _last_played(connection: sqlite3.Connection, player: int | None) -> dict[str, Any]:
+    """Whose round was the last, where and from which tee: most plans are made for the same again."""
+    numbers = player_numbers(connection)
+    if player is not None and player not in numbers:
+        return {"player": None}
+    rounds = read_rounds(connection, player=None if player is None else numbers[player])
+    if rounds.empty:
+        return {}
+    row = rounds.iloc[-1]
+    courses = {known.files.name: known.course for known in known_courses(connection)}
+    whose = next((number for number, name in numbers.items() if name == row["player"]), None)
+    tee = row["tee"]
+    return {
+        "player": whose,
+        "course": courses.get(str(row["course"])),
+        "tee": tee if isinstance(tee, str) else "",
     }
 
 

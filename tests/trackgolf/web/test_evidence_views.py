@@ -8,7 +8,7 @@ from geo.units import YARD_M
 from tests.reports.invented import HOSTILE
 from tests.trackgolf.library import invented
 from tests.trackgolf.web.conftest import PORT, hidden, visit
-from tests.trackgolf.web.test_pages import as_file
+from tests.trackgolf.web.test_pages import HOLE, as_file
 from trackgolf.library.coaching import read_player_notes
 from trackgolf.library.find import current_bag, current_bag_bytes
 from trackgolf.library.opening import open_library
@@ -41,6 +41,13 @@ class TestPlayers:
         assert 'href="/rounds/1"' in one
         assert f'href="{CLUBS}"' in one
         assert 'href="/players/1/evidence#ev-green-h"' in one
+
+    def test_a_corrected_round_is_looked_at_anew(self, visitor):
+        before = {path: visitor.get(path).text for path in ("/players", "/players/1")}
+        assert before == {path: visitor.get(path).text for path in before}
+        visitor.post(f"{HOLE}/score", {"do": "not_played", "visit": "0"}, page=HOLE)
+        for path, text in before.items():
+            assert visitor.get(path).text != text
 
     def test_since_a_day(self, visitor):
         for path in ("/players", "/players/1"):

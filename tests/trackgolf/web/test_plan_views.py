@@ -53,6 +53,9 @@ def shots_of(text):
 class TestMaking:
     def test_a_plan_is_that_of_the_command(self, visitor, library):
         assert "Make the plan</button>" in visitor.get("/plans").text
+        assert '<option value="1" selected>Invented Links</option>' in visitor.get("/plans?player=1").text
+        for odd in ("7", "x", "99999999999999999999"):
+            assert visitor.get(f"/plans?player={odd}").status_code in (200, 400)
         assert "Not made yet" in visitor.get(MADE).text
         visitor.post("/plans", ASKED, page="/plans")
         page = wait_for(visitor, MADE, "strokes on average by this plan").text
