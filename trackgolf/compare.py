@@ -68,22 +68,24 @@ def compare_round(shots: pd.DataFrame, plan: pd.DataFrame, frame: LocalFrame) ->
         are empty and `note` says since when. Of a hole played twice the first time is compared.
     """
     rows = []
-    played = set(shots["hole"].tolist())
+    # By hole, visit and number; plain values, for looking up one cell of a table costs more than all sums here.
+    by_hole: dict[Any, dict[int, dict[int, dict[Any, Any]]]] = {}
+    for shot in shots.to_dict("records"):
+        by_hole.setdefault(shot["hole"], {}).setdefault(shot["visit"], {})[int(shot["shot"])] = shot
     for hole, planned in plan.groupby("hole", sort=True):
-        if hole not in played:
+        if hole not in by_hole:
             rows += [_row_of(target) | {"note": "hole not played"} for target in planned.to_dict("records")]
             continue
-        mine = shots[shots["hole"] == hole]
         # Of a hole played twice the first time counts, whole.
-        mine = mine[mine["visit"] == mine["visit"].min()].set_index("shot")
+        mine = by_hole[hole][min(by_hole[hole])]
         left_at: int | None = None
         for target in planned.sort_values("shot").to_dict("records"):
             row = _row_of(target)
             number = int(target["shot"])
-            if number not in mine.index:
+            if number not in mine:
                 row["note"] = _why_missing(number, mine)
             else:
-                shot = mine.loc[number].to_dict()
+                shot = mine[number]
                 if left_at is None and not _still_on(shot, target):
                     left_at = number
                 if left_at is not None:
@@ -144,12 +146,12 @@ def _row_of(target: dict[Any, Any]) -> dict[str, Any]:
     }
 
 
-def _why_missing(number: int, mine: pd.DataFrame) -> str:
+def _why_missing(number: int, mine: dict[int, dict[Any, Any]]) -> str:
     """Say why a hole has no shot of a number: it left no stop, or the hole was over before."""
-    last = int(mine.index.max())
+    last = max(mine)
     if number < last:
         return "not seen in the track"
-    return "picked up before" if mine.loc[last, "end_lie"] == "picked_up" else "on the green before"
+    return "picked up before" if mine[last]["end_lie"] == "picked_up" else "on the green before"
 
 
 def _club_is_known(shot: dict[Any, Any]) -> bool:

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from geo.clean import keep_near, remove_jumps
+from geo.clean import CleanResult, keep_near, remove_jumps
 from geo.gaps import split_parts
 from geo.geodesic import distance_bearing
 from geo.smooth import smooth_positions
@@ -47,7 +47,7 @@ from trackgolf.told import Told, tell_holes, tell_visits
 from trackgolf.trust import same_stroke_weight, trusted
 from trackgolf.weigh import HoleCount, weigh_round, weigh_tees
 
-__all__ = ["Note", "Round", "reconstruct"]
+__all__ = ["Laid", "Note", "Round", "lay_track", "reconstruct"]
 
 _LOG = logging.getLogger(__name__)
 _SETTINGS = RoundSettings()
@@ -107,6 +107,64 @@ class Round:
     misfits: tuple[Misfit, ...] = ()
 
 
+@dataclass(frozen=True)
+class Laid:
+    """
+    A track laid on its course: what no correction, plan or card changes.
+
+    Attributes
+    ----------
+    ground : Ground
+        The course in metres.
+    near : int
+        Points near the course.
+    cleaned : CleanResult
+        Those without impossible jumps.
+    walk : Walk
+        The smoothed walk.
+    stands : pandas.DataFrame
+        The stands found in it.
+    """
+
+    ground: Ground
+    near: int
+    cleaned: CleanResult
+    walk: Walk
+    stands: pd.DataFrame
+
+
+def lay_track(track: Track, course: Course, settings: RoundSettings = _SETTINGS) -> Laid:
+    """
+    Lay a track on its course: clean it, smooth it, find where the player stood.
+
+    Parameters
+    ----------
+    track : Track
+        The recorded points.
+    course : Course
+        The course, with positions.
+    settings : RoundSettings, optional
+        How stops are found.
+
+    Returns
+    -------
+    Laid
+        For `reconstruct`.
+
+    Raises
+    ------
+    InputError
+        If the track was recorded elsewhere.
+    CourseError
+        If the course has no positions.
+    """
+    ground = lay_ground(course)
+    points = _points_on_course(track, course, ground)
+    cleaned = remove_jumps(points)
+    walk, time_s, raw = _smooth(cleaned.points, ground)
+    return Laid(ground, len(points), cleaned, walk, find_stops(time_s, *raw, settings.stops))
+
+
 def reconstruct(
     track: Track,
     course: Course,
@@ -117,6 +175,7 @@ def reconstruct(
     corrections: Corrections | None = None,
     told: Sequence[Note] = (),
     settings: RoundSettings = _SETTINGS,
+    laid: Laid | None = None,
 ) -> Round:
     """
     Rebuild a round from its track.
@@ -140,6 +199,8 @@ def reconstruct(
         What reading the plan and the card had to say; passed on with the round's own notes.
     settings : RoundSettings, optional
         What the decoder believes of golfers.
+    laid : Laid, optional
+        This track laid on this course with these settings, where it is at hand: from `lay_track`.
 
     Returns
     -------
@@ -153,25 +214,23 @@ def reconstruct(
     CourseError, BagError, PlanError, CardError
         If one of the files does not fit the others.
     """
-    ground = lay_ground(course)
     pars = _personal_pars(course, bag)
     _check_fit(course, plan, card)
+    laid = laid or lay_track(track, course, settings)
+    ground, cleaned, walk = laid.ground, laid.cleaned, laid.walk
     notes = [Note("salvaged", 0, text) for text in track.warnings]
     notes += [Note("mended", 0, text) for text in course.warnings]
     notes += [Note("assumed", 0, text) for text in bag.warnings]
     notes += told
 
-    points = _points_on_course(track, course, ground)
-    cleaned = remove_jumps(points)
     notes += [Note("salvaged", 0, text) for text in cleaned.notes]
-    walk, time_s, raw = _smooth(cleaned.points, ground)
-    pins = lay_pins(corrections, find_stops(time_s, *raw, settings.stops), walk, ground, bag, settings)
+    pins = lay_pins(corrections, laid.stands, walk, ground, bag, settings)
     stands, settings = pins.stands, widened(settings, pins)
     _LOG.info(
         "points: %d of %d lie near the course, %d of them taken out as impossible jumps; standard error %.1f m",
-        len(points),
+        laid.near,
         len(track.points),
-        len(points) - len(cleaned.points),
+        laid.near - len(cleaned.points),
         float(np.median(walk.sigma_m)),
     )
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
 import pandas as pd
 
+from geo.gpx import GpxFile
 from trackgolf.corrections import Corrections, parse_corrections, write_corrections
 from trackgolf.errors import InputError, LibraryError
 from trackgolf.library import keys, sql, store
@@ -96,6 +97,7 @@ def correct_round(
     *,
     card: bytes | None = None,
     plan: bytes | None = None,
+    rebuild: Callable[[Sequence[GpxFile], Materials], Round] = rebuild_round,
 ) -> Round:
     """
     Set something right in a round, and rebuild it; all in one transaction.
@@ -111,6 +113,8 @@ def correct_round(
         should somebody else have corrected the round meanwhile.
     card, plan : bytes, optional
         A card and a plan for the round, in place of what it has.
+    rebuild : callable, optional
+        Rebuilds a round, as `trackgolf.library.rebuild.rebuild_round` does.
 
     Returns
     -------
@@ -135,7 +139,7 @@ def correct_round(
             card=materials.card if card is None else card,
             corrections=text,
         )
-        played = rebuild_round(recordings, wanted)
+        played = rebuild(recordings, wanted)
         result = result_of(played)
         with writing(connection):
             if store.set_corrections(connection, number, materials.corrections, text):

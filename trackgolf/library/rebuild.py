@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
 
 from geo.gpx import GpxFile
-from geo.track import join_tracks
+from geo.track import Track, join_tracks
 from trackgolf.compare import plan_starts_elsewhere
 from trackgolf.corrections import parse_corrections
+from trackgolf.course import Course
 from trackgolf.decisions import log_decisions
 from trackgolf.errors import InputError
 from trackgolf.library.columns import COUNTS
 from trackgolf.library.guessed import as_guessed, with_confidence
 from trackgolf.library.materials import Materials, read_materials
 from trackgolf.method import method_version
-from trackgolf.reconstruct import Note, Round, reconstruct
+from trackgolf.reconstruct import Laid, Note, Round, lay_track, reconstruct
 from trackgolf.tables import round_header
 from trackgolf.time_zone import zone_named
 
@@ -63,7 +64,11 @@ class Result:
     method: str
 
 
-def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
+def rebuild_round(
+    recordings: Sequence[GpxFile],
+    materials: Materials,
+    lay: Callable[[Track, Course], Laid] = lay_track,
+) -> Round:
     """
     Rebuild a round.
 
@@ -73,6 +78,8 @@ def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
         What was recorded of it.
     materials : Materials
         Course, bag, plan, card.
+    lay : callable, optional
+        Lays the track on the course, or has it at hand.
 
     Returns
     -------
@@ -91,7 +98,16 @@ def rebuild_round(recordings: Sequence[GpxFile], materials: Materials) -> Round:
     )
     if materials.course.guessed:
         bag, told = as_guessed(materials.course, course, bag, told)
-    result = reconstruct(track, course, bag, plan=plan, card=card, corrections=corrections, told=told)
+    result = reconstruct(
+        track,
+        course,
+        bag,
+        plan=plan,
+        card=card,
+        corrections=corrections,
+        told=told,
+        laid=lay(track, course),
+    )
     if materials.course.guessed:
         result = with_confidence(result, materials.course)
     log_decisions(result)

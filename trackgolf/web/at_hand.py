@@ -6,19 +6,24 @@ import hashlib
 import sqlite3
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
 from typing import Generic, TypeVar
 
+import pandas as pd
+
+from geo.gpx import GpxFile
+from geo.track import Track
 from reports.page import round_report
 from trackgolf.corrections import Corrections, write_corrections
+from trackgolf.course import Course
 from trackgolf.library.correcting import correct_round, read_notes, with_notes
 from trackgolf.library.find import packed_recordings
 from trackgolf.library.materials import Materials
 from trackgolf.library.packing import unpack_recording
 from trackgolf.library.read import materials_of
 from trackgolf.library.rebuild import rebuild_round
-from trackgolf.reconstruct import Round
+from trackgolf.reconstruct import Laid, Round, lay_track
 from trackgolf.tables import round_tables
 
 __all__ = ["Shelf", "correct_at_hand", "report_at_hand", "round_at_hand"]
@@ -87,6 +92,7 @@ class Shelf(Generic[Value]):
 
 
 _ROUNDS: Shelf[Round] = Shelf(_MOST_ROUNDS)
+_LAID: Shelf[Laid] = Shelf(_MOST_ROUNDS)
 _REPORTS: Shelf[str] = Shelf(_MOST_REPORTS)
 
 
@@ -141,7 +147,7 @@ def correct_at_hand(
         As there; then nothing is changed.
     """
     materials, packed = materials_of(connection, number), packed_recordings(connection, number)
-    played = correct_round(connection, number, change)
+    played = correct_round(connection, number, change, rebuild=_rebuild)
     given = played.corrections
     text = write_corrections(given) if given is not None and given.entries else None
     if packed == packed_recordings(connection, number):
@@ -183,10 +189,26 @@ def report_at_hand(connection: sqlite3.Connection, number: int) -> str:
 def _rebuilt(materials: Materials, packed: list[bytes]) -> Round:
     return _ROUNDS.get(
         _key(materials, packed),
-        lambda: rebuild_round([unpack_recording(content) for content in packed], materials),
+        lambda: _rebuild([unpack_recording(content) for content in packed], materials),
     )
+
+
+def _rebuild(recordings: Sequence[GpxFile], materials: Materials) -> Round:
+    """Rebuild a round, with its track laid on its course a moment ago."""
+
+    def lay(track: Track, course: Course) -> Laid:
+        # By the points themselves: what is kept must never be of another track.
+        points = pd.util.hash_pandas_object(track.points, index=False).to_numpy()
+        key = (materials.course, materials.tee, hashlib.sha256(points.tobytes()).digest())
+        return _LAID.get(key, lambda: lay_track(track, course))
+
+    return rebuild_round(recordings, materials, lay)
+
+
+def _digests(packed: list[bytes]) -> tuple[bytes, ...]:
+    return tuple(hashlib.sha256(content).digest() for content in packed)
 
 
 def _key(materials: Materials, packed: list[bytes]) -> Hashable:
     """All that a round is made from; the method is that of this process."""
-    return materials, tuple(hashlib.sha256(content).digest() for content in packed)
+    return materials, _digests(packed)

@@ -181,14 +181,27 @@ class TestAtHand:
         report = visitor.get("/rounds/1/report").text
         assert visitor.get("/rounds/1/report").text == report
         visitor.get(f"{MAP}/ground")
-        assert made == []
+        # Derived: once, for the correction itself.
+        assert made == [1]
         assert "5 wood" in report
         connection = open_library(library)
         putts = Correction("c2", "putts", hole=1, putts=3)
         correct_round(connection, 1, lambda corrections: corrections.adding(putts))
         connection.close()
         assert visitor.get("/rounds/1/report").text != report
-        assert made == [1]
+        assert made == [1, 1]
+
+    def test_a_track_is_laid_once_and_no_result_depends_on_it(self, sheet, monkeypatch):
+        laid, right = [], at_hand.lay_track
+        monkeypatch.setattr(at_hand, "_LAID", Shelf(2))
+        monkeypatch.setattr(at_hand, "lay_track", lambda *given: laid.append(1) or right(*given))
+        for putts in ("1", "3"):
+            sheet.ask("change", hole="1", visit="0", putts=putts)
+        assert laid == [1]
+        kept = sheet.state
+        monkeypatch.setattr(at_hand, "_ROUNDS", Shelf(2))
+        monkeypatch.setattr(at_hand, "_LAID", Shelf(2))
+        assert sheet.browser.get(f"{MAP}/state").json == kept
 
     def test_the_shelf_forgets_what_was_not_asked_for_longest(self):
         shelf, made = Shelf(2), []
