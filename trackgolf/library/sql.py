@@ -36,6 +36,7 @@ ADD_COURSE_VERSION = """
     VALUES (:course, (SELECT COALESCE(MAX(version), 0) + 1 FROM course_version WHERE course = :course),
         :digest, :map, :scorecard, :lines, :guessed, :now)
 """
+NAME_COURSE = "UPDATE course SET name = ? WHERE id = ?"
 NAME_COURSE_VERSION = "UPDATE course_version SET named = ? WHERE id = ?"
 COURSE_VERSION_BY_DIGEST = "SELECT id, course FROM course_version WHERE digest = ?"
 CURRENT_COURSES = """
@@ -200,6 +201,10 @@ _CHOSEN = """
         AND (:round IS NULL OR round.id = :round)
 """
 ROUNDS = f"{_ROUND} {_CHOSEN} ORDER BY round.start_time, round.id"
+GUESSED_ROUNDS = """
+    SELECT round.id FROM round JOIN course_version AS version ON version.id = round.course_version WHERE version.guessed
+"""
+SET_COURSE_VERSION = "UPDATE round SET course_version = ? WHERE id = ?"
 LAST_ROUND = "SELECT MAX(id) FROM round"
 MATERIALS = """
     SELECT round.id, player.name AS player, course.name AS course, version.map, version.scorecard, version.guessed, bag.content AS bag,

@@ -27,6 +27,7 @@ __all__ = [
     "NewRound",
     "add_recordings",
     "set_corrections",
+    "set_course_version",
     "set_materials",
     "store_result",
     "store_round",
@@ -237,6 +238,22 @@ def set_materials(connection: sqlite3.Connection, number: int, materials: Materi
         course = int(connection.execute(sql.ROUND_COURSE, (number,)).fetchone()["course"])
         plan = add_plan(connection, player, course, materials.plan, iso_time(datetime.now(UTC)))
     connection.execute(sql.SET_PLAN, (plan, number))
+
+
+def set_course_version(connection: sqlite3.Connection, number: int, version: int) -> None:
+    """
+    Put a round on another version of its course; call it within `opening.writing`.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        From `opening.open_library`.
+    number : int
+        The round.
+    version : int
+        Number of the version.
+    """
+    connection.execute(sql.SET_COURSE_VERSION, (version, number))
 
 
 def _result_values(result: Result, now: str) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from trackgolf.library.keys import course_digest, player_key
 from trackgolf.library.materials import CourseFiles
 from trackgolf.library.packing import digest_of, pack_bytes
 
-__all__ = ["add_bag", "add_course", "add_plan", "add_player"]
+__all__ = ["add_bag", "add_course", "add_course_version", "add_plan", "add_player"]
 
 # A map of the same course lies over the older one: nearly all its corners are near the other's lines of play.
 _SAME_COURSE_SHARE = 0.8
@@ -94,6 +94,42 @@ def add_course(
     if course is None:
         added = connection.execute(sql.ADD_COURSE, (name, time_zone))
         course = int(added.lastrowid or 0)
+    return add_course_version(connection, course, files, lines, now), course
+
+
+def add_course_version(
+    connection: sqlite3.Connection,
+    course: int,
+    files: CourseFiles,
+    lines: shapely.MultiLineString,
+    now: str,
+) -> int:
+    """
+    Find or add a version of a course that is known to be this one; call it within `opening.writing`.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    course : int
+        Number of the course.
+    files : CourseFiles
+        What the version is read from.
+    lines : shapely.MultiLineString
+        Its lines of play.
+    now : str
+        The time, from `keys.iso_time`; the version named last is the current one.
+
+    Returns
+    -------
+    int
+        Number of the version.
+    """
+    digest = course_digest(files)
+    found = connection.execute(sql.COURSE_VERSION_BY_DIGEST, (digest,)).fetchone()
+    if found is not None:
+        connection.execute(sql.NAME_COURSE_VERSION, (now, found["id"]))
+        return int(found["id"])
     version = connection.execute(
         sql.ADD_COURSE_VERSION,
         {
@@ -106,7 +142,7 @@ def add_course(
             "now": now,
         },
     )
-    return int(version.lastrowid or 0), course
+    return int(version.lastrowid or 0)
 
 
 def add_bag(connection: sqlite3.Connection, player: int, content: bytes, now: str) -> int:

@@ -13,6 +13,7 @@ from werkzeug.exceptions import HTTPException
 from trackgolf.errors import InputError
 from trackgolf.library.opening import library_faults
 from trackgolf.web.again import add_again
+from trackgolf.web.course_views import add_course_views
 from trackgolf.web.evidence_views import add_evidence_views
 from trackgolf.web.import_views import add_import_views
 from trackgolf.web.job_views import add_job_views
@@ -55,6 +56,7 @@ def create_app(settings: WebSettings, wake: Callable[[], None] = lambda: None) -
     add_views(app, settings)
     add_import_views(app, settings, wake)
     add_job_views(app, settings)
+    add_course_views(app, settings)
     add_map_views(app, settings)
     add_evidence_views(app, settings)
     add_plan_views(app, settings)

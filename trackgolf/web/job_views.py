@@ -9,6 +9,7 @@ from flask import Flask, abort, render_template
 from werkzeug.wrappers import Response
 
 from trackgolf.errors import LibraryError
+from trackgolf.library.confirming import guessed_rounds
 from trackgolf.library.jobs import Job, read_job, read_outcomes, read_pace
 from trackgolf.library.outcomes import Outcome
 from trackgolf.web.opened import library_if_any
@@ -44,7 +45,9 @@ def add_job_views(app: Flask, settings: WebSettings) -> None:
                 abort(404)
             outcomes = read_outcomes(connection, number)
             left_s = seconds_left(found, outcomes, read_pace(connection), datetime.now(UTC))
+            guessed = guessed_rounds(connection)
         values = {
+            "guessed": guessed,
             "job": found,
             "outcomes": outcomes,
             "kept": len({one.round for one in outcomes if one.kind in ("new", "joined")}),

@@ -16,6 +16,7 @@ from geo.units import to_yards
 from reports.base import theme_style
 from reports.offline import own_file
 from trackgolf.correction_fields import END_LIES, LIES
+from trackgolf.library.confirming import guessed_rounds
 from trackgolf.library.correcting import read_corrections_of, read_notes
 from trackgolf.library.materials import read_bag_bytes
 from trackgolf.library.read import read_holes, read_round, read_rounds, read_shots, round_row
@@ -82,8 +83,10 @@ def _add_round(app: Flask, settings: WebSettings) -> None:
             holes = _of_round(read_holes(connection), number)
             corrections = read_corrections_of(connection, number)
             notes = read_notes(connection, number)
+            guessed = number in guessed_rounds(connection)
         return render_template(
             "round.html",
+            guessed=guessed,
             round=_line(row.to_dict()),
             holes=[_plain(hole) for hole in holes.to_dict("records")],
             entries=[

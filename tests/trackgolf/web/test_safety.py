@@ -201,12 +201,12 @@ class TestSize:
 class TestFuzz:
     WORDS = st.text(max_size=30) | st.sampled_from(["1", "-1", "99999999999999999999", "nan", "NaT", "24:61", "\x00", "2026-01-01T00:00:00Z", "add", "remove", "9e999", "10:00"])  # fmt: skip
     FIELDS = st.dictionaries(
-        st.sampled_from(["do", "shot", "visit", "clock", "lon", "lat", "putts", "penalties", "strokes", "club", "lie", "end_lie", "penalty", "to_hole", "note", "id", "hole", "seen", "player", "course", "together", "tee", "token"]),
+        st.sampled_from(["do", "shot", "visit", "clock", "lon", "lat", "putts", "penalties", "strokes", "club", "lie", "end_lie", "penalty", "to_hole", "note", "id", "hole", "seen", "player", "course", "together", "tee", "token", "number", "name", "kept_bag", "kept_plan", "new_name", "new_target", "new_clubs", "right-1", "par-1", "index-1"]),
         WORDS,
         max_size=8,
     )  # fmt: skip
     PATHS = st.sampled_from(
-        ["/", "/import", "/enter", "/style.css", "/rounds/1", "/rounds/1/report", "/rounds/1/undo"]
+        ["/", "/import", "/enter", "/style.css", "/rounds/1", "/rounds/1/report", "/rounds/1/undo", "/rounds/1/course", "/rounds/1/course.geojson", "/courses/1/made", "/courses/9.geojson", "/jobs/1", "/jobs/0"]
         + [f"/rounds/{number}/holes/{hole}{end}" for number in ("1", "0", "77", "x") for hole in ("1", "2", "36", "37", "-1") for end in ("", "/shot", "/score")]
         + ["/rounds/99999999999999999999", "/%00", "/rounds/%ff", "/rounds/1/../../etc/passwd", "//evil.example"]
     )  # fmt: skip
