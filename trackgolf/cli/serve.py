@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import secrets
+import signal
+import sys
 import webbrowser
 from pathlib import Path
 
@@ -67,6 +69,8 @@ def serve(*, port: int, no_browser: bool, host: str, library_path: Path | None) 
         )
     if not no_browser:
         webbrowser.open(address)
+    # Asked to stop by the system, it stops as with Ctrl-C: what is at work is left for the next start.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     worker.start()
     try:
         server.run()

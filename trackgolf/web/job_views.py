@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import math
+import sqlite3
+from collections.abc import Hashable
 from datetime import UTC, datetime
+from typing import Any
 
+import pandas as pd
 from flask import Flask, abort, render_template
 from werkzeug.wrappers import Response
 
 from trackgolf.errors import LibraryError
 from trackgolf.library.confirming import guessed_rounds
 from trackgolf.library.jobs import Job, read_job, read_outcomes, read_pace
+from trackgolf.library.keys import player_key
 from trackgolf.library.outcomes import Outcome
+from trackgolf.library.read import read_rounds
+from trackgolf.library.rebuild import local_time
+from trackgolf.library.shelf import player_numbers
 from trackgolf.web.opened import library_if_any
 from trackgolf.web.script_views import with_scripts
 from trackgolf.web.settings import WebSettings
@@ -45,9 +53,12 @@ def add_job_views(app: Flask, settings: WebSettings) -> None:
                 abort(404)
             outcomes = read_outcomes(connection, number)
             left_s = seconds_left(found, outcomes, read_pace(connection), datetime.now(UTC))
-            guessed = guessed_rounds(connection)
-        values = {
-            "guessed": guessed,
+            values: dict[str, Any] = {
+                "guessed": guessed_rounds(connection),
+                "rounds": _lines(connection, outcomes),
+                "player": _number_of(connection, found.player),
+            }
+        values |= {
             "job": found,
             "outcomes": outcomes,
             "kept": len({one.round for one in outcomes if one.kind in ("new", "joined")}),
@@ -57,6 +68,27 @@ def add_job_views(app: Flask, settings: WebSettings) -> None:
         if found.state in ("waiting", "running"):
             return with_scripts("job.html", **values)
         return render_template("job.html", **values)
+
+
+def _lines(connection: sqlite3.Connection, outcomes: list[Outcome]) -> dict[int, str]:
+    """Say what the rounds are that came of an upload: files are called as devices call them."""
+    wanted = {one.round for one in outcomes if one.kind in ("new", "joined")}
+    if not wanted:
+        return {}
+    rounds = read_rounds(connection)
+    mine = rounds[rounds["round"].isin(wanted)].to_dict("records")
+    return {int(row["round"]): _line(row) for row in mine}
+
+
+def _line(row: dict[Hashable, Any]) -> str:
+    start = local_time(row["start_time"], row["time_zone"])
+    said = f"{start:%Y-%m-%d %H:%M}, {row['course']}, {row['holes']} holes"
+    return said if pd.isna(row["strokes"]) else f"{said}, {row['strokes']} strokes"
+
+
+def _number_of(connection: sqlite3.Connection, player: str) -> int | None:
+    key = player_key(player)
+    return next((one for one, name in player_numbers(connection).items() if player_key(name) == key), None)
 
 
 def seconds_left(job: Job, outcomes: list[Outcome], pace_s: float | None, now: datetime) -> float | None:
