@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,17 +24,26 @@ from trackgolf.guess_file import (
 )
 from trackgolf.library import sql
 from trackgolf.library.coaching import note_text
+from trackgolf.library.find import KnownCourse, known_courses
 from trackgolf.library.guessed import hole_confidence
 from trackgolf.library.keeping import course_lines
 from trackgolf.library.keys import iso_time
-from trackgolf.library.materials import CourseFiles, read_course_files
+from trackgolf.library.materials import CourseFiles, Materials, read_course_files
 from trackgolf.library.opening import writing
 from trackgolf.library.read import materials_of, read_holes, read_round
 from trackgolf.library.rebuild import rebuild_round, result_of
 from trackgolf.library.store import set_course_version, store_result
 from trackgolf.library.versions import add_course_version
 
-__all__ = ["GuessedHoleRow", "HoleAsConfirmed", "confirm_course", "guessed_holes", "guessed_rounds"]
+__all__ = [
+    "GuessedHoleRow",
+    "HoleAsConfirmed",
+    "confirm_course",
+    "drawn_meanwhile",
+    "guessed_holes",
+    "guessed_rounds",
+    "move_round",
+]
 
 _NAME = 80
 
@@ -184,20 +194,73 @@ def confirm_course(
     played = read_holes(connection)
     mine = set(played.loc[played["round"] == number, "hole"].tolist())
     whole = len(made.holes) >= len(mine) if mended is not None else set(holes) >= mine
-    result = None
-    if whole:
-        result = result_of(rebuild_round(recordings, replace(materials, course=files)))
-    now = iso_time(datetime.now(UTC))
-    with writing(connection):
-        if materials_of(connection, number) != materials:
-            raise LibraryError(f"round {number} was changed meanwhile; nothing was kept", None, "Do it again")
+    result = result_of(rebuild_round(recordings, replace(materials, course=files))) if whole else None
+    with _unchanged(connection, number, materials):
         course = int(connection.execute(sql.ROUND_COURSE, (number,)).fetchone()["course"])
-        version = add_course_version(connection, course, files, lines, now)
+        version = add_course_version(connection, course, files, lines, iso_time(datetime.now(UTC)))
         connection.execute(sql.NAME_COURSE, (called, course))
         if result is not None:
             set_course_version(connection, number, version)
             store_result(connection, number, result)
     return course, whole
+
+
+def drawn_meanwhile(connection: sqlite3.Connection, number: int) -> KnownCourse | None:
+    """
+    Say whether the course of a round is known by now, by another round of it.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    number : int
+        A round on guessed holes.
+
+    Returns
+    -------
+    KnownCourse or None
+        The course; None if nobody has confirmed its holes yet.
+    """
+    course = connection.execute(sql.ROUND_COURSE, (number,)).fetchone()["course"]
+    return next((known for known in known_courses(connection) if known.course == course), None)
+
+
+def move_round(connection: sqlite3.Connection, number: int) -> None:
+    """
+    Rebuild a round on guessed holes on the course that is known by now.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The library.
+    number : int
+        The round.
+
+    Raises
+    ------
+    InputError
+        If its holes are not guessed, its course is not known, or the round
+        cannot be rebuilt on it.
+    """
+    _, materials, recordings = read_round(connection, number)
+    known = drawn_meanwhile(connection, number)
+    if not materials.course.guessed or known is None:
+        raise LibraryError(f"there is no course to rebuild round {number} on", None, "See the round")
+    result = result_of(rebuild_round(recordings, replace(materials, course=known.files)))
+    with _unchanged(connection, number, materials):
+        now = iso_time(datetime.now(UTC))
+        version = add_course_version(connection, known.course, known.files, known.lines, now)
+        set_course_version(connection, number, version)
+        store_result(connection, number, result)
+
+
+@contextlib.contextmanager
+def _unchanged(connection: sqlite3.Connection, number: int, materials: Materials) -> Iterator[None]:
+    """Write, if the round is still what it was rebuilt from."""
+    with writing(connection):
+        if materials_of(connection, number) != materials:
+            raise LibraryError(f"round {number} was changed meanwhile; nothing was kept", None, "Do it again")
+        yield
 
 
 def _made(

@@ -8,7 +8,14 @@ from flask import Flask, Response, abort, redirect, render_template, request, ur
 from werkzeug.wrappers import Response as AnyResponse
 
 from trackgolf.errors import CourseError, InputError
-from trackgolf.library.confirming import GuessedHoleRow, HoleAsConfirmed, confirm_course, guessed_holes
+from trackgolf.library.confirming import (
+    GuessedHoleRow,
+    HoleAsConfirmed,
+    confirm_course,
+    drawn_meanwhile,
+    guessed_holes,
+    move_round,
+)
 from trackgolf.library.find import known_courses
 from trackgolf.library.materials import read_bag_bytes
 from trackgolf.library.read import materials_of, round_row
@@ -53,6 +60,9 @@ def add_course_views(app: Flask, settings: WebSettings) -> None:
     def make_course(number: int) -> AnyResponse | tuple[str, int]:
         with library_of_round(settings) as connection:
             try:
+                if request.form.get("do") == "move":
+                    move_round(connection, number)
+                    return redirect(url_for("review", number=number), 303)
                 mended = None
                 if "mended" in request.files and request.files["mended"].filename:
                     mended = document(request.files["mended"], "course")
@@ -117,6 +127,7 @@ def _page(settings: WebSettings, number: int, lines: list[str]) -> str:
     with library_of_round(settings) as connection:
         row = round_row(connection, number)
         holes, _ = guessed_holes(connection, number)
+        drawn = drawn_meanwhile(connection, number)
         units = read_bag_bytes(materials_of(connection, number).bag).units
     return render_template(
         "course_guessed.html",
@@ -124,6 +135,7 @@ def _page(settings: WebSettings, number: int, lines: list[str]) -> str:
         player=row["player"],
         when=f"{local_time(row['start_time'], row['time_zone']):%Y-%m-%d %H:%M}",
         holes=holes,
+        drawn=None if drawn is None else drawn.files.name,
         yards=units == "yd",
         lines=lines,
         given=request.form,

@@ -8,7 +8,14 @@ import pytest
 from tests.trackgolf.library.conftest import put_in
 from tests.trackgolf.library.test_guessed import DEMO, guessed, guessed_once  # noqa: F401
 from trackgolf.errors import InputError
-from trackgolf.library.confirming import HoleAsConfirmed, confirm_course, guessed_holes, guessed_rounds
+from trackgolf.library.confirming import (
+    HoleAsConfirmed,
+    confirm_course,
+    drawn_meanwhile,
+    guessed_holes,
+    guessed_rounds,
+    move_round,
+)
 from trackgolf.library.correcting import correct_round
 from trackgolf.library.find import known_courses
 from trackgolf.library.materials import read_course_files
@@ -56,6 +63,25 @@ class TestAll:
         assert known.course == course
         _, moved = confirm_course(guessed, 1, "Invented Park", {}, files.map)
         assert moved
+
+
+class TestMeanwhile:
+    def test_another_round_of_the_course_moves_to_it(self, guessed, tmp_path):  # noqa: F811
+        (tmp_path / "in").mkdir()
+        shutil.copy(DEMO / "july_phone" / "track.gpx", tmp_path / "in")
+        put_in(tmp_path / "library.sqlite", tmp_path / "in", guess=True)
+        assert drawn_meanwhile(guessed, 2) is None
+        with pytest.raises(InputError, match="no course to rebuild round 2 on"):
+            move_round(guessed, 2)
+        course, _ = confirm_course(guessed, 1, "Invented Park", every(guessed))
+        assert guessed_rounds(guessed) == {2}
+        assert drawn_meanwhile(guessed, 2).course == course
+        move_round(guessed, 2)
+        assert guessed_rounds(guessed) == frozenset()
+        first, second = (read_round(guessed, number)[1].course for number in (1, 2))
+        assert first == second
+        with pytest.raises(InputError, match="no course to rebuild round 2 on"):
+            move_round(guessed, 2)
 
 
 class TestSome:

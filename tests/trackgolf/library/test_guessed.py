@@ -4,11 +4,13 @@ import shutil
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from geo.gpx import read_gpx
 from geo.track import join_tracks
 from tests.trackgolf.library.conftest import put_in
 from trackgolf.bag import read_bag
+from trackgolf.cli import main
 from trackgolf.guess_round import reconstruct_unmapped
 from trackgolf.library.find import known_courses
 from trackgolf.library.guessed import hole_confidence
@@ -86,6 +88,16 @@ class TestNeverKnown:
         connection = open_library(tmp_path / "library.sqlite")
         assert not read_round(connection, 1)[1].course.guessed
         connection.close()
+
+
+def test_the_command_says_what_to_do_and_does_it(tmp_path):
+    words = ["import", str(DEMO / "may_watch" / "track.gpx"), "--bag", str(DEMO / "bag.toml"), "--library", str(tmp_path / "new.sqlite")]  # fmt: skip
+    told = CliRunner().invoke(main, words)
+    assert told.exit_code == 2
+    assert "--guess" in told.stderr
+    told = CliRunner().invoke(main, [*words, "--guess"])
+    assert told.exit_code == 0, told.stderr
+    assert "Holes guessed from the track, 18 holes" in told.stdout
 
 
 def test_pars_of_a_card_are_taken(tmp_path):
