@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from trackgolf.reconstruct import Round
     from trackgolf.reconstruct import reconstruct as reconstruct_round
     from trackgolf.round_files import shots_geojson, write_round
+    from trackgolf.schemas import output_schema
     from trackgolf.scorecard import read_scorecard
     from trackgolf.tables import round_tables
 
@@ -50,6 +51,7 @@ __all__ = [
     "learn_approaches",
     "learn_carries",
     "open_library",
+    "output_schema",
     "plan_round",
     "read_bag",
     "read_card",
@@ -94,6 +96,7 @@ _HOMES = {
     "trackgolf.plan_file": ("read_plan", "write_plan", "write_plan_gpx"),
     "trackgolf.reconstruct": ("Round", "reconstruct_round"),
     "trackgolf.round_files": ("shots_geojson", "write_round"),
+    "trackgolf.schemas": ("output_schema",),
     "trackgolf.scorecard": ("read_scorecard",),
     "trackgolf.tables": ("round_tables",),
 }

@@ -72,3 +72,10 @@ def test_a_console_that_lacks_a_letter(tmp_path):
     )
     assert result.returncode == 0, result.stderr
     assert "Caf\\xe9" in result.stdout
+
+
+@pytest.mark.parametrize("name", main.list_commands(None))
+def test_help_has_a_worked_example(name):
+    text = CliRunner().invoke(main, [name, "--help"]).output
+    begun = text.split("Example")[1]
+    assert f"  trackgolf {name}" in begun
