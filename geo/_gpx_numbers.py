@@ -42,8 +42,10 @@ def parse_numbers(texts: Sequence[str | None]) -> tuple[NDArray[np.float64], NDA
     >>> values.tolist(), bad.tolist(), commas
     ([45.5, 45.5, nan, nan], [False, False, True, False], 1)
     """
-    present = np.fromiter((text is not None for text in texts), dtype=bool, count=len(texts))
     given = [text for text in texts if text is not None]
+    present = np.ones(len(texts), dtype=bool)
+    if len(given) < len(texts):
+        present[:] = [text is not None for text in texts]
     values = np.full(len(texts), np.nan)
     bad = np.zeros(len(texts), dtype=bool)
     if not given:

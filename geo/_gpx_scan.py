@@ -290,6 +290,10 @@ class _Scanner:
             return stopped_at, error.code, expat.ErrorString(error.code)
         except _NextPointError as halt:
             return halt.index + shift, None, ""
+        finally:
+            # The parser holds this object by its handlers, and would keep all texts until somebody collects cycles.
+            parser.StartElementHandler = parser.EndElementHandler = parser.CharacterDataHandler = None
+            parser.StartDoctypeDeclHandler = None
         return None
 
     def _listen(self, start: _Start, end: _End) -> None:
