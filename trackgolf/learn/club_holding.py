@@ -34,8 +34,8 @@ class HoldingSettings:
         not tell the target.
     """
 
-    never: float = 0.2
-    widths: tuple[float, ...] = (0.02, 0.035, 0.05, 0.065, 0.08)
+    never: float = 0.12
+    widths: tuple[float, ...] = (0.03, 0.045, 0.06, 0.08)
     beyond: float = 1.03
 
 
