@@ -1,9 +1,11 @@
 """The commands that learn from many rounds, on folders of rebuilt rounds and on a library."""
 
 import json
+import shutil
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -72,12 +74,36 @@ class TestCarries:
             assert club["carry_80_m"][0] < club["carry_m"] < club["carry_80_m"][1]
             assert club["carry_m"] < club["distance_m"]
         assert sum(document["account"].values()) == 2 * document["account"]["all shots"]
+        used = sum(count for reason, count in document["account"].items() if reason.startswith("full swings"))
+        assert document["heights"] == {"set right": 0, "too unsure": 0, "unknown": used}
 
     def test_text_is_in_the_units_of_the_bag_and_accounts_for_all(self, season):
         result = run("carries", "--rounds", season / "rounds", "--bag", season / "bag.toml")
         assert "Lengths in yd" in result.stdout
         assert "from sand" in result.stdout
         assert "Part swings" in result.stdout
+        assert "All clubs together go" in result.stdout
+        assert "no distance is set right for height" in result.stdout
+
+    def test_heights_of_rounds_set_distances_right(self, season, tmp_path):
+        """Every shot 6 m uphill, known to a metre: the counts are told, and clubs come out longer."""
+        for source in (season / "rounds").iterdir():
+            folder = tmp_path / source.name
+            shutil.copytree(source, folder)
+            document = json.loads((folder / "shots.geojson").read_text(encoding="utf-8"))
+            for feature in document["features"]:
+                feature["properties"] |= {"rise_m": 6.0, "rise_sigma_m": 1.0}
+            (folder / "shots.geojson").write_text(json.dumps(document), encoding="utf-8")
+        flat, hilly = (
+            json.loads(run("carries", "--rounds", place, "--bag", season / "bag.toml", "--json").stdout)
+            for place in (season / "rounds", tmp_path)
+        )
+        assert hilly["heights"]["too unsure"] == hilly["heights"]["unknown"] == 0
+        assert hilly["heights"]["set right"] == flat["heights"]["unknown"]
+        assert sum(club["shots_levelled"] for club in hilly["clubs"]) == hilly["heights"]["set right"]
+        # Derived: a metre a metre of height, drawn in by what the bag states, and by clubs inferred anew.
+        gain = [b["distance_m"] - a["distance_m"] for a, b in zip(flat["clubs"], hilly["clubs"], strict=True)]
+        assert 2.0 < np.mean(gain) < 7.0
 
     def test_single_folders_are_the_same_as_the_folder_of_them(self, season):
         one_by_one = []
@@ -169,6 +195,23 @@ class TestApproaches:
         # Derived: causes add up to the score against personal par.
         total = sum(cause["strokes"] for cause in document["causes"])
         assert total == pytest.approx(document["against_personal_par"], abs=0.01)
+
+    def test_curves_by_lie(self, season):
+        result = run("approaches", "--rounds", season / "rounds", "--bag", season / "bag.toml", "--json")
+        document = json.loads(result.stdout)
+        assert set(document["curves_by_lie"]["rough"]) == {"green", "strokes"}
+        fairway, rough = document["curves"]["green"], document["curves_by_lie"]["rough"]["green"]
+        assert [step["leave_m"] for step in fairway] == [step["leave_m"] for step in rough]
+
+    def test_page(self, season, tmp_path):
+        words = ("approaches", "--rounds", season / "rounds", "--bag", season / "bag.toml", "--html")
+        result = run(*words, tmp_path / "page.html")
+        assert result.exit_code == 0, result.output
+        page = (tmp_path / "page.html").read_text(encoding="utf-8")
+        assert "How often the green is reached, by lie" in page
+        refused = run(*words, season / "bag.toml")
+        assert refused.exit_code == 2
+        assert "not written over" in refused.stderr
 
     def test_text(self, season):
         result = run("approaches", "--rounds", season / "rounds", "--bag", season / "bag.toml")

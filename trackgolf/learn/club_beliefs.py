@@ -89,7 +89,7 @@ class ModelSettings:
     doubt: float = 1.16
     choice: ChoiceSettings = field(default_factory=ChoiceSettings)
     holding: HoldingSettings = field(default_factory=HoldingSettings)
-    most_sweeps: int = 120
+    most_sweeps: int = 480
     fewest_sweeps: int = 40
     sweep_budget: int = 280_000
     seed: int = 20_260_101

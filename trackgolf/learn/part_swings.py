@@ -47,7 +47,8 @@ def _beliefs() -> ModelSettings:
         short_shares=(0.25, 0.25, 0.15, 0.35),
         rough=0.03,
         full_from=1.0,
-        most_sweeps=45,
+        most_sweeps=90,
+        sweep_budget=45_000,
     )
 
 

@@ -70,6 +70,21 @@ class TestCurves:
         # Derived: the data were drawn with a difference of -1 in log odds.
         assert curve.effects[0, 1] < -1.0 < curve.effects[0, 2]
 
+    def test_a_curve_for_other_columns_lies_by_their_effect_aside(self):
+        rng = np.random.default_rng(5)
+        x, worse = rng.uniform(20, 150, 600), rng.integers(0, 2, 600)
+        hits = (rng.random(600) < special.expit(2.5 - 0.02 * x - 1.0 * worse)).astype(float)
+        plain, there = (
+            smooth_share(x, hits, [50.0, 100.0], columns=worse[:, None], at_columns=at)
+            for at in ([0.0], [1.0])
+        )
+        # Derived: on the scale of log odds both differ by the effect at every place, but for the width of each.
+        assert special.logit(there.mean) - special.logit(plain.mean) == pytest.approx(
+            plain.effects[0, 0], abs=0.05
+        )
+        # Derived: 2.5 - 0.02 x - 1 are log odds of 0.5 and -0.5 there.
+        assert ((there.low < special.expit([0.5, -0.5])) & (special.expit([0.5, -0.5]) < there.high)).all()
+
     def test_means(self):
         x = np.linspace(0, 100, 101)
         curve = smooth_mean(x, 2.0 + 0.01 * x, [0.0, 50.0, 100.0])
