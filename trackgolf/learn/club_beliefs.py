@@ -86,7 +86,7 @@ class ModelSettings:
     ease_sd: float = 0.35
     full_from: float = 0.85
     unnamed_weight: float = 0.45
-    doubt: float = 1.16
+    doubt: float = 1.12
     choice: ChoiceSettings = field(default_factory=ChoiceSettings)
     holding: HoldingSettings = field(default_factory=HoldingSettings)
     most_sweeps: int = 480
