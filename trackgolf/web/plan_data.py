@@ -386,7 +386,7 @@ def hole_shown(
             for spot in moved.spots
         ],
         "notes": notes,
-        "short": f"{odds.expected_strokes:.2f} strokes, {share} on the green in {goal.regulation_shots}",
+        "short": f"{odds.expected_strokes:.2f} strokes, {share} in time",
         "said": f"Shot {at}, {club} {length} {units}: {odds.expected_strokes:.2f} strokes, {share} on the green in "
         f"{goal.regulation_shots}. {near}{' ' + notes[0] if notes else ''}",
     }

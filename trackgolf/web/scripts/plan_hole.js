@@ -181,6 +181,23 @@
     });
   };
 
+  // The lower corner that is farther from all targets.
+  const emptier = () => {
+    const size = map.getSize();
+    const points = state.shots.filter((shot) => shot.target).flatMap((shot) => [shot.start, shot.target]).map((place) => map.latLngToContainerPoint(latLng(place)));
+    const away = (x) => Math.min(...points.map((point) => point.distanceTo([x, size.y])));
+    return away(0) > away(size.x) ? "bottomleft" : "bottomright";
+  };
+
+  // A target that was moved and not kept is not left unasked.
+  let leaving = false;
+  byId("plan-keep").addEventListener("submit", () => { leaving = true; });
+  byId("plan-back").addEventListener("click", () => { leaving = true; });
+  for (const form of document.querySelectorAll(".plan-form form")) form.addEventListener("submit", () => { leaving = true; });
+  window.addEventListener("beforeunload", (event) => {
+    if (!leaving && !byId("plan-keep-now").hidden) event.preventDefault();
+  });
+
   const begin = async () => {
     const ground = await send(`${base}/ground`);
     if (ground.faults.length || !ground.data) return;
@@ -190,7 +207,6 @@
     map = L.map(element, {
       zoomSnap: 0.25, maxZoom: 22, zoomAnimation: false, fadeAnimation: false, markerZoomAnimation: false, attributionControl: false, keyboard: false, scrollWheelZoom: false, zoomControl: false,
     });
-    L.control.zoom({ position: "bottomright" }).addTo(map);
     map.setView(latLng(ground.data.pin), 16);
     layers = Object.fromEntries(["ground", "lines", "marks"].map((name) => [name, L.layerGroup().addTo(map)]));
     for (const shape of ground.data.shapes) {
@@ -205,6 +221,7 @@
     map.fitBounds(all, { animate: false, paddingTopLeft: [30, 62], paddingBottomRight: [62, 34] });
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(element);
     show();
+    L.control.zoom({ position: emptier() }).addTo(map);
     element.dataset.ready = "yes";
   };
   begin();
