@@ -18,6 +18,7 @@ from reports.offline import own_file
 from trackgolf.correction_fields import END_LIES, LIES
 from trackgolf.library.confirming import guessed_rounds
 from trackgolf.library.correcting import read_corrections_of, read_notes
+from trackgolf.library.jobs import read_jobs
 from trackgolf.library.materials import read_bag_bytes
 from trackgolf.library.read import read_holes, read_round, read_rounds, read_shots, round_row
 from trackgolf.library.rebuild import local_time
@@ -72,7 +73,9 @@ def _add_shell(app: Flask, settings: WebSettings) -> None:
     def rounds() -> str:
         with library_if_any(settings) as connection:
             found = [] if connection is None else read_rounds(connection).to_dict("records")
-        return render_template("rounds.html", rounds=[_line(row) for row in reversed(found)])
+            uploads = [] if connection is None else read_jobs(connection)
+        going = [job for job in reversed(uploads) if job.state in ("waiting", "running")]
+        return render_template("rounds.html", going=going, rounds=[_line(row) for row in reversed(found)])
 
 
 def _add_round(app: Flask, settings: WebSettings) -> None:

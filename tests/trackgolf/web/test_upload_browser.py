@@ -108,6 +108,9 @@ def test_waiting_without_scripts_looks_again(chromium, library, invented_files):
         page.wait_for_timeout(4000 if not scripts else 500)
         navigations = [url for url in asked if url.endswith("/jobs/1")]
         assert (len(navigations) > 1) == reloads
+        if scripts:
+            found = Axe().run(page)
+            assert found.violations_count == 0, found.generate_report()
         context.close()
 
 

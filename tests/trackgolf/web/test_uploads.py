@@ -15,6 +15,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import settings as fuzz
+from hypothesis import strategies as st
 
 from tests.trackgolf.library import invented
 from tests.trackgolf.web.conftest import PORT, hidden, visit
@@ -255,6 +258,7 @@ class TestPage:
         assert (told.status_code, told.location) == (303, "/jobs/1")
         page = visitor.get("/jobs/1")
         assert "Waiting for its turn" in page.text
+        assert 'href="/jobs/1">upload 1' in visitor.get("/").text
         assert '<noscript><meta http-equiv="refresh" content="3"></noscript>' in page.text
         assert "unsafe" not in page.headers["Content-Security-Policy"]
         with opened(library) as connection:
@@ -355,3 +359,33 @@ class TestForm:
         for wrong in ({"kept_bag": "9"}, {"kept_plan": "1"}, {"kept_bag": "٣"}, {"kept_plan": "9" * 30}):
             with (invented_files / "round_002.gpx").open("rb") as file:
                 assert visitor.post("/import", {"tracks": (file, "a.gpx")} | wrong).status_code == 400
+
+
+class TestFuzz:
+    WORDS = st.text(max_size=20) | st.sampled_from(["1", "0", "-1", "guess", "9" * 30, "nan", "\x00", "driver 200", "a\nb 1", "m", "join", invented.PLAYER])  # fmt: skip
+    NAMES = st.sampled_from(["player", "course", "tee", "together", "no_plan", "kept_bag", "kept_plan", "new_name", "new_target", "new_target_is", "new_units", "new_clubs"])  # fmt: skip
+    FILES = st.sampled_from(["tracks", "bag", "course_file", "scorecard", "plan", "card", "mended"])
+    CONTENT = st.binary(max_size=60) | st.sampled_from([b"PK\x03\x04", b"{}", b"<gpx/>", b"hole,par\n1,4\n", b"[player]", invented.bag().encode(), invented.CARD.encode()])  # fmt: skip
+
+    @fuzz(
+        max_examples=60,
+        deadline=None,
+        suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+    )
+    @given(
+        form=st.dictionaries(NAMES, WORDS, max_size=5),
+        files=st.dictionaries(FILES, st.tuples(CONTENT, st.text(max_size=12)), max_size=3),
+    )
+    def test_no_upload_breaks_it(self, visitor, library, form, files):
+        sent = {name: (io.BytesIO(content), f"x{named}") for name, (content, named) in files.items()}
+        told = visitor.post("/import", {"tracks": (io.BytesIO(b"no track"), "a.gpx")} | form | sent)
+        assert told.status_code in (303, 400)
+        if told.status_code == 400:
+            return
+        from trackgolf.web.worker import work_off
+
+        assert work_off(visitor.settings)
+        assert visitor.get(told.location).status_code == 200
+        with opened(library) as connection:
+            assert read_jobs(connection)[0].state in ("done", "failed")
+            assert connection.execute("SELECT COUNT(*) FROM job_file").fetchone()[0] == 0
