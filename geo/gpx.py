@@ -13,8 +13,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from geo import _gpx_time
+from geo._gpx_found import RawMark, ScannedGpx
 from geo._gpx_numbers import parse_numbers
-from geo._gpx_scan import RawMark, ScannedGpx, scan_gpx
+from geo._gpx_scan import scan_gpx
 from geo._gpx_time import parse_times
 from geo._xml_bytes import read_xml_bytes, unwrap_xml
 from geo.errors import InputError

@@ -19,7 +19,8 @@ from trackgolf.errors import InputError
 from trackgolf.personal_par import personal_pars
 from trackgolf.plan import PlanSettings
 from trackgolf.plan_ground import PlanGround, plan_frame, plan_grounds
-from trackgolf.plan_search import PlanRules, Step, find_steps
+from trackgolf.plan_rules import PlanRules
+from trackgolf.plan_search import Step, find_steps
 
 __all__ = ["ONWARD_COLUMNS", "OnwardSettings", "onward_shots"]
 

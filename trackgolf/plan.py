@@ -16,7 +16,8 @@ from trackgolf.course import Course, Hole
 from trackgolf.errors import BagError, CourseError
 from trackgolf.personal_par import personal_pars
 from trackgolf.plan_ground import PlanGround, plan_frame, plan_grounds
-from trackgolf.plan_search import PlanPrices, PlanRules, Step, find_steps
+from trackgolf.plan_rules import PlanPrices, PlanRules
+from trackgolf.plan_search import Step, find_steps
 
 __all__ = [
     "PLAN_COLUMNS",

@@ -23,7 +23,7 @@ from tests.simulator.courses import invented_course
 from tests.simulator.players import invented_player
 from trackgolf.bag import read_bag
 from trackgolf.course import read_course
-from trackgolf.strategy.model import make_model
+from trackgolf.strategy.make import make_model
 from trackgolf.strategy.monte_carlo import Truth, picture, play_hole
 from trackgolf.strategy.odds import hole_odds
 from trackgolf.strategy.policies import longest_club, rule_of_thumb

@@ -53,6 +53,9 @@ _SHOT_FLAGS = ("detour", "corrected")
 _SHOT_NEEDED = ("hole", "shot", "club", "club_source", "distance_m", "leave_m", "lie", "end_lie")
 
 
+_FIRST_TIME, _LAST_TIME = pd.Timestamp("1900-01-01", tz="UTC"), pd.Timestamp("2200-01-01", tz="UTC")
+
+
 @dataclass(frozen=True)
 class ManyRounds:
     """
@@ -189,7 +192,9 @@ def _rounds_in(folder: Path) -> list[Path]:
 def _read_round(folder: Path) -> tuple[date | None, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     shots = _read_shots(folder / "shots.geojson")
     times = pd.to_datetime(shots["start_time"], utc=True, errors="coerce", format="ISO8601")
-    day = times.min().date() if times.notna().any() else None
+    # A time of another age is none: calendars begin with the year 1, and a zone may put a moment before it.
+    times = times[(times >= _FIRST_TIME) & (times < _LAST_TIME)]
+    day = times.min().date() if len(times) else None
     return day, shots, _read_holes(folder / "holes.csv"), _read_comparison(folder / "comparison.csv")
 
 

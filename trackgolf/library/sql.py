@@ -183,7 +183,6 @@ RECORDINGS_NEAR = """
     ORDER BY recording.round
 """
 ADD_REMARK = "INSERT INTO remark (round, position, kind, hole, text) VALUES (?, ?, ?, ?, ?)"
-REMARKS = "SELECT kind, hole, text FROM remark WHERE round = ? ORDER BY position"
 
 _ROUND = f"""
     SELECT round.id AS round, player.name AS player, course.name AS course, course.time_zone, round.day,

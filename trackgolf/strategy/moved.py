@@ -10,7 +10,7 @@ import shapely
 
 from trackgolf.strategy.at_hole import ROLL_UNIT
 from trackgolf.strategy.kept import Kept, keep
-from trackgolf.strategy.model import make_model
+from trackgolf.strategy.make import make_model
 from trackgolf.strategy.next_shot import Spot, usual_spots
 from trackgolf.strategy.odds import Odds, hole_odds
 from trackgolf.strategy.outcomes import pattern_of

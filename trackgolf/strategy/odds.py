@@ -64,7 +64,6 @@ class _Tally:
     on_green: Floats
     scores: Floats
     penalties: float = 0.0
-    green_mass: float = 0.0
     putts: float = 0.0
 
 

@@ -9,9 +9,10 @@ import numpy.typing as npt
 
 from trackgolf.bag import Bag
 from trackgolf.plan_ground import PlanGround
-from trackgolf.plan_search import PlanRules
+from trackgolf.plan_rules import PlanRules
 from trackgolf.strategy.kept import Kept, keep
-from trackgolf.strategy.model import HoleModel, make_model
+from trackgolf.strategy.make import make_model
+from trackgolf.strategy.model import HoleModel
 from trackgolf.strategy.monte_carlo import Truth, picture, play_hole
 from trackgolf.strategy.next_shot import NextShots, next_shots
 from trackgolf.strategy.odds import Odds, hole_odds

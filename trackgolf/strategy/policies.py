@@ -11,7 +11,8 @@ import numpy.typing as npt
 from geo.line import along_across, point_at
 from trackgolf.bag import Bag
 from trackgolf.plan_ground import PlanGround
-from trackgolf.plan_search import PlanRules, find_first_shots
+from trackgolf.plan_rules import PlanRules
+from trackgolf.plan_search import find_first_shots
 from trackgolf.strategy.aims import Aims
 from trackgolf.strategy.model import HoleModel
 from trackgolf.strategy.settings import LIES

@@ -119,3 +119,12 @@ def test_what_is_not_known_is_left_out(tmp_path):
 )
 def test_tables(tmp_path, holes, planned, words):
     assert words in refused(write(tmp_path, holes=holes, planned=planned))
+
+
+# Found by the fuzz: 00:00 on the first day of the year 1, fourteen hours east of Greenwich, is in the year 0.
+@pytest.mark.parametrize(
+    "time", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-12:00", "1066-10-14T09:00:00Z"]
+)
+def test_a_time_of_another_age_is_none(tmp_path, time):
+    rounds = read_folders([write(tmp_path, shots=[SHOT | {"start_time": time}])])
+    assert rounds.shots["day"].tolist() == [""]

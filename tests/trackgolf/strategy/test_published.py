@@ -7,7 +7,7 @@ import pytest
 
 from geo.units import YARD_M
 from tests.trackgolf.strategy.invented_sites import beside, invented_bag, invented_site, metre_club, usual_bag
-from trackgolf.strategy.model import make_model
+from trackgolf.strategy.make import make_model
 from trackgolf.strategy.odds import hole_odds
 from trackgolf.strategy.plans import planned_strokes
 from trackgolf.strategy.settings import FEWEST_STROKES, LIES, Prices, StrategySettings

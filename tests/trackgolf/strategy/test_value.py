@@ -9,7 +9,8 @@ from shapely.geometry import box
 
 from tests.trackgolf.strategy.invented_sites import beside, invented_bag, invented_site, metre_club, usual_bag
 from trackgolf.strategy.grid import make_grid
-from trackgolf.strategy.model import HoleModel, make_model
+from trackgolf.strategy.make import make_model
+from trackgolf.strategy.model import HoleModel
 from trackgolf.strategy.monte_carlo import Truth, play_hole
 from trackgolf.strategy.odds import hole_odds
 from trackgolf.strategy.outcomes import Pattern, pattern_of
