@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -11,7 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from geo._recordings import Overlap, Recording, choose, split_recordings, usual_interval_s
+from geo._join_words import log_choice, say_order, say_overlap, say_pause
+from geo._recordings import Recording, choose, split_recordings, usual_interval_s
 from geo.errors import InputError
 from geo.geodesic import distance_bearing
 from geo.gpx import GpxFile, PointAccount, read_gpx
@@ -19,7 +19,6 @@ from geo.gpx import GpxFile, PointAccount, read_gpx
 __all__ = ["JoinSettings", "Track", "find_gaps", "join_tracks", "read_tracks"]
 
 _SECOND_NS = 1_000_000_000
-_LOG = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +173,7 @@ def join_tracks(files: Sequence[GpxFile], settings: JoinSettings | None = None) 
         if count
     ]
     recordings = _recordings(files, settings)
-    warnings += _say_order(recordings, names)
+    warnings += say_order(recordings, names)
     positions = [
         (
             files[recording.file].points["lon_deg"].to_numpy()[recording.rows],
@@ -184,11 +183,10 @@ def join_tracks(files: Sequence[GpxFile], settings: JoinSettings | None = None) 
     ]
     limits_s = [_gap_limit_s(usual_interval_s(recording.time_ns), settings) for recording in recordings]
     keep, overlaps = choose(recordings, positions, limits_s)
-    warnings += [_say_overlap(overlap, names, settings) for overlap in overlaps]
+    warnings += [say_overlap(overlap, names, settings.apart_m) for overlap in overlaps]
     points = _kept_points(files, recordings, keep)
     gaps = find_gaps(points, settings)
-    if _LOG.isEnabledFor(logging.INFO):
-        _log_choice(names, accounts, recordings, overlaps, limits_s, gaps)
+    log_choice(names, accounts, recordings, overlaps, limits_s, gaps)
     joining = {
         "stray_time": sum(strays),
         "same_instant": sum(recording.same_instant for recording in recordings),
@@ -199,7 +197,7 @@ def join_tracks(files: Sequence[GpxFile], settings: JoinSettings | None = None) 
         marks=_join_marks(files),
         account=_join_accounts(accounts, joining),
         gaps=gaps,
-        warnings=tuple(warnings + _say_pause(gaps, settings)),
+        warnings=tuple(warnings + say_pause(gaps, settings.pause_h)),
     )
 
 
@@ -298,15 +296,6 @@ def _without_strays(files: Sequence[GpxFile], settings: JoinSettings) -> tuple[l
     return kept, [int((~good).sum()) for good in keep]
 
 
-def _say_pause(gaps: pd.DataFrame, settings: JoinSettings) -> list[str]:
-    long = gaps[gaps["duration_s"] > settings.pause_h * 3_600]
-    return [
-        f"nothing was recorded for {gap['duration_s'] / 3_600:.0f} hours after "
-        f"{gap['start_time']:%Y-%m-%d %H:%M} UTC; is all of this one round?"
-        for gap in long.to_dict("records")
-    ]
-
-
 def _recordings(files: Sequence[GpxFile], settings: JoinSettings) -> list[Recording]:
     return [
         recording
@@ -315,67 +304,6 @@ def _recordings(files: Sequence[GpxFile], settings: JoinSettings) -> list[Record
             number, _time_ns(file.points), file.points["segment"].to_numpy(dtype=np.int64), settings.overlap_s
         )
     ]
-
-
-def _say_order(recordings: Sequence[Recording], names: Sequence[str]) -> list[str]:
-    warnings = []
-    for number, name in enumerate(names):
-        own = [recording for recording in recordings if recording.file == number]
-        backwards = sum(recording.backwards for recording in own)
-        same = sum(recording.same_instant for recording in own)
-        if backwards:
-            places = "one place" if backwards == 1 else f"{backwards} places"
-            warnings.append(f"{name}: time runs backwards in {places}; put in order of time")
-        if same:
-            points = "one point" if same == 1 else f"{same} points"
-            warnings.append(f"{name}: dropped {points} of an instant that has one already")
-    return warnings
-
-
-def _say_overlap(overlap: Overlap, names: Sequence[str], settings: JoinSettings) -> str:
-    name = names[overlap.file]
-    others = " and ".join(names[file] for file in overlap.kept_files)
-    if overlap.kept_files == (overlap.file,):
-        others = "another recording in the same file"
-    begin, end = (f"{pd.Timestamp(ns):%H:%M:%S}" for ns in (overlap.start_ns, overlap.end_ns))
-    text = (
-        f"{name}: dropped {overlap.dropped} of {overlap.points} points from {begin} to {end} UTC; "
-        f"that time is covered by {others}"
-    )
-    if overlap.apart_m > settings.apart_m:
-        text += f"; the two are {overlap.apart_m:.0f} m apart, are they of one player?"
-    return text
-
-
-def _log_choice(
-    names: Sequence[str],
-    accounts: Sequence[PointAccount],
-    recordings: Sequence[Recording],
-    overlaps: Sequence[Overlap],
-    limits_s: Sequence[float],
-    gaps: pd.DataFrame,
-) -> None:
-    for number, (name, account) in enumerate(zip(names, accounts, strict=True)):
-        own = [recording for recording in recordings if recording.file == number]
-        usual = ", ".join(f"{usual_interval_s(one.time_ns):g} s" for one in own[:3])
-        reasons = ", ".join(
-            f"{count} {reason.replace('_', ' ')}" for reason, count in account.dropped.items()
-        )
-        _LOG.info(
-            f"{name}: {account.seen} points seen, {account.kept} usable{f' ({reasons})' if reasons else ''}; "
-            f"{len(own)} recording{'' if len(own) == 1 else 's'}, with a point every {usual or 'so often'} as a rule"
-        )
-    if overlaps:
-        lost = ", ".join(f"{one.dropped} points of {names[one.file]}" for one in overlaps)
-        _LOG.info(
-            f"recordings of one time: the one with most points a second counts, others where it is silent; left out: {lost}"
-        )
-    limit = f"longer than {min(limits_s):g} s" if limits_s else "of any length"
-    _LOG.info(f"{len(gaps)} pause{'' if len(gaps) == 1 else 's'} of the recorder {limit}")
-    for gap in gaps.to_dict("records"):
-        _LOG.debug(
-            f"pause from {gap['start_time']:%H:%M:%S} to {gap['end_time']:%H:%M:%S} UTC, moved {gap['moved_m']:.0f} m"
-        )
 
 
 def _kept_points(
