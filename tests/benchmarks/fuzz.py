@@ -50,6 +50,7 @@ with atheris.instrument_imports(include=["geo", "trackgolf"]) if atheris else co
     from trackgolf.guess_file import confirmed_holes
     from trackgolf.learn.many_rounds import read_folders
     from trackgolf.library import (
+        library_faults,
         open_library,
         read_comparisons,
         read_holes,
@@ -204,7 +205,7 @@ def read_archive(path: Path) -> None:
 
 def read_library(path: Path) -> None:
     """Read all of a library."""
-    with contextlib.closing(open_library(path, read_only=True)) as connection:
+    with library_faults(path), contextlib.closing(open_library(path, read_only=True)) as connection:
         rounds = read_rounds(connection)
         for read in (read_shots, read_holes, read_comparisons):
             with contextlib.suppress(InputError):

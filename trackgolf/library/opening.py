@@ -175,6 +175,8 @@ def _in_words(fault: sqlite3.DatabaseError, where: str) -> tuple[str, str, str]:
         ("locked", "another program has been writing to it for a long time", "Wait for it, then do it again"),
         ("not a database", "this is no library of trackgolf", "Name the library's file"),
         ("malformed", "the library is damaged", "Take a backup copy in its place"),
+        # Quotes a text that is none.
+        ("could not decode", "the library is damaged", "Take a backup copy in its place"),
     ):
         if sign in text:
             return what, where, do

@@ -124,6 +124,19 @@ def test_bytes_where_something_else_is_due(place, table, column, kind):
 
 
 @pytest.mark.parametrize(
+    ("table", "column"), [("shot", "club"), ("shot", "start_time"), ("round", "day"), ("player", "name")]
+)
+def test_a_text_that_is_none(place, table, column):
+    with contextlib.closing(sqlite3.connect(place)) as base:
+        base.execute(f"UPDATE {table} SET {column} = CAST(x'ff1b5b324aff' AS TEXT)")
+        base.commit()
+    for words in (("carries",), ("rounds",), ("export", 1, "--out", place.with_name("e.csv"))):
+        assert run(*words, "--library", place).exit_code == (
+            0 if table == "shot" and words == ("rounds",) else 2
+        )
+
+
+@pytest.mark.parametrize(
     ("table", "column", "value"),
     [
         ("course", "time_zone", ""),
