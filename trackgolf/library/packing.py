@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import tokenize
 import zipfile
 import zlib
 from typing import Any
@@ -31,7 +32,15 @@ _NUMBERS = ("lon_deg", "lat_deg", "ele_m", "hdop")
 _MOST_DECIMALS = 9
 # Whole numbers up to here are exact as doubles, and so is a power of ten this small (IEEE 754).
 _LARGEST_EXACT = 2.0**53
+# More than any document or recording that an import takes [byte].
+_MOST_BYTES, _MOST_UNPACKED = 64_000_000, 1_000_000_000
 _BROKEN = (zipfile.BadZipFile, zlib.error)
+# What zip archives, the heads of arrays (which are read as Python), JSON and tables end in when their bytes are odd.
+_ODD = (
+    *_BROKEN,
+    *(ValueError, LookupError, TypeError, AttributeError, ArithmeticError),
+    *(OSError, EOFError, RuntimeError, SyntaxError, MemoryError, tokenize.TokenError),
+)
 DAMAGED = (
     "what is kept of a round, course or bag is damaged",
     "the library",
@@ -100,10 +109,15 @@ def unpack_bytes(packed: bytes) -> bytes:
     LibraryError
         If it was damaged meanwhile.
     """
+    packer = zlib.decompressobj()
     try:
-        return zlib.decompress(packed)
+        content = packer.decompress(packed, _MOST_BYTES)
     except (zlib.error, TypeError) as fault:
         raise LibraryError(*DAMAGED) from fault
+    if not packer.eof:
+        # Cut short, or longer than any document.
+        raise LibraryError(*DAMAGED)
+    return content
 
 
 def recording_digest(points: pd.DataFrame) -> str:
@@ -196,12 +210,14 @@ def unpack_recording(packed: bytes) -> GpxFile:
     """
     try:
         return _unpacked(packed)
-    except (ValueError, KeyError, TypeError, IndexError, OSError, EOFError, *_BROKEN) as fault:
+    except _ODD as fault:
         raise LibraryError(*DAMAGED) from fault
 
 
 def _unpacked(packed: bytes) -> GpxFile:
     with np.load(io.BytesIO(packed), allow_pickle=False) as archive:
+        if sum(member.file_size for member in archive.zip.infolist()) > _MOST_UNPACKED:
+            raise ValueError("far too long")
         arrays = {name: archive[name] for name in archive.files}
     about = json.loads(arrays["about"].tobytes().decode("utf-8"))
     points = pd.DataFrame({"time": _utc(np.cumsum(arrays["time"]))})

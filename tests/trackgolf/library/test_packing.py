@@ -1,15 +1,19 @@
 """Recordings come back from their compressed form exactly."""
 
+import io
 import math
+import zipfile
 import zlib
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geo.gpx import GpxFile, PointAccount, parse_gpx
 from tests.trackgolf.library import invented
+from trackgolf.errors import LibraryError
 from trackgolf.library.packing import (
     digest_of,
     pack_bytes,
@@ -90,3 +94,61 @@ class TestDigests:
         assert digest_of(b"ab", b"c") != digest_of(b"a", b"bc")
         # Source: FIPS 180-4, SHA-256 gives 256 bits, 64 hexadecimal digits.
         assert len(digest_of(b"")) == 64
+
+
+class TestDamage:
+    """Source: NEP 1, the head of an array: its length, then a Python dictionary as text."""
+
+    @pytest.mark.parametrize(
+        "head",
+        [
+            b"{'descr': '<i8', 'fortran_order': (",
+            b"{'descr': '<i8', 'fortran_order': False, 'shape': (9999999999999999,), }",
+            b"{'descr': '<i8', 'fortran_order': False, 'shape': (-1,), }",
+            b"{'descr': 'O', 'fortran_order': False, 'shape': (1,), }",
+            b"{'descr': '<i8'",
+            b"\xff\xfe",
+            b"(" * 5000,
+            b"[" * 5000 + b"]" * 5000,
+            b"9" * 5000,
+            b"",
+        ],
+    )
+    def test_the_head_of_an_array(self, head):
+        packed = pack_recording(recording([-31.0, -31.1]))
+        changed = io.BytesIO()
+        with zipfile.ZipFile(io.BytesIO(packed)) as old, zipfile.ZipFile(changed, "w") as new:
+            for name in old.namelist():
+                content = old.read(name)
+                if name == "time.npy":
+                    content = b"\x93NUMPY\x01\x00" + len(head).to_bytes(2, "little") + head
+                new.writestr(name, content)
+        with pytest.raises(LibraryError, match="damaged"):
+            unpack_recording(changed.getvalue())
+
+    @pytest.mark.parametrize(
+        "about", ["{", "[]", "null", '{"seen": 1}', "[" * 100_000, '{"seen": -1, "dropped": []}']
+    )
+    def test_what_is_said_of_it(self, about):
+        packed = pack_recording(recording([-31.0, -31.1]))
+        with np.load(io.BytesIO(packed)) as old:
+            arrays = {name: old[name] for name in old.files}
+        arrays["about"] = np.frombuffer(about.encode(), dtype=np.uint8)
+        changed = io.BytesIO()
+        np.savez(changed, **arrays)
+        with pytest.raises(LibraryError, match="damaged"):
+            unpack_recording(changed.getvalue())
+
+    def test_cut_anywhere(self):
+        packed = pack_recording(recording([-31.0, -31.1]))
+        for cut in range(0, len(packed), 97):
+            with pytest.raises(LibraryError, match="damaged"):
+                unpack_recording(packed[:cut])
+
+    def test_a_document_that_would_fill_the_memory(self):
+        with pytest.raises(LibraryError, match="damaged"):
+            unpack_bytes(zlib.compress(bytes(70_000_000)))
+        content = bytes(1_000_000)
+        assert unpack_bytes(pack_bytes(content)) == content
+        with pytest.raises(LibraryError, match="damaged"):
+            unpack_bytes(pack_bytes(content)[:-1])
