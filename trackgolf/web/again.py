@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from flask import Flask, Response, abort, jsonify, make_response, render_template, request
+from flask import (
+    Flask,
+    Response,
+    abort,
+    current_app,
+    jsonify,
+    make_response,
+    render_template,
+    request,
+    url_for,
+)
 
 from trackgolf.library.correcting import read_corrections_of
 from trackgolf.web import forms
@@ -73,7 +83,7 @@ def kept_form(said: str, status: int, *, seen: str | None = None, enter: bool = 
     stale = status == 403
     # Files do not come back.
     sendable = (stale or seen is not None) and not any(file.filename for file in request.files.values())
-    number, hole = ((request.view_args or {}).get(key) for key in ("number", "hole"))
+    number, hole = _round_and_hole()
     hidden = [
         (name, seen if name == "seen" and seen is not None else value)
         for name, value in given
@@ -93,13 +103,33 @@ def kept_form(said: str, status: int, *, seen: str | None = None, enter: bool = 
         number=number,
         hole=hole,
         enter=enter,
+        stale=stale,
+        page=_page_of_form(number),
     )
     return make_response(page, status)
 
 
+def _page_of_form(number: int | None) -> str:
+    """Where the form can be found: some are sent to an address that shows nothing."""
+    if number is not None:
+        return url_for("review", number=number)
+    adapter = current_app.create_url_adapter(request)
+    shown = adapter is not None and adapter.test(request.path, method="GET")
+    return request.path if shown else url_for("rounds")
+
+
 def _mark_now(settings: WebSettings) -> str | None:
     """State of the round that a form is about; None where it cannot be sent again: the last correction is another."""
-    if "number" not in (request.view_args or {}) or "seen" not in request.form or request.endpoint == "undo":
+    number, _ = _round_and_hole()
+    if number is None or "seen" not in request.form or request.endpoint == "undo":
         return None
     with library_of_round(settings) as connection:
-        return forms.mark_of(read_corrections_of(connection, (request.view_args or {})["number"]))
+        return forms.mark_of(read_corrections_of(connection, number))
+
+
+def _round_and_hole() -> tuple[int | None, int | None]:
+    """What a form is about, if it is a round: plans have numbers and holes too."""
+    given = request.view_args or {}
+    if not request.path.startswith("/rounds/"):
+        return None, None
+    return given.get("number"), given.get("hole")

@@ -1,6 +1,7 @@
 """Forms that come too late lose nothing of what was typed, and do nothing by themselves."""
 
 import html
+import io
 import re
 
 import pytest
@@ -83,6 +84,24 @@ class TestAfterANewStart:
         assert told.status_code in (308, 403, 404)
         assert "evil.example" not in told.text.replace("href", "")
         assert "<form" not in told.text
+
+    @pytest.mark.parametrize(
+        ("path", "back"),
+        [
+            ("/plans/keep", "/"),
+            ("/import", "/import"),
+            ("/plans/1/next", "/"),
+            ("/rounds/1/undo", "/rounds/1"),
+        ],
+    )
+    def test_the_way_back_is_a_page(self, visitor, path, back):
+        files = {"bag": (io.BytesIO(b"x"), "bag.toml"), "name": "typed"}
+        told = visitor.client.post(path, data=files, base_url=BASE, headers=HEADERS)
+        assert told.status_code == 403
+        assert "typed" in told.text
+        assert "<form" not in told.text
+        assert f'<a href="{back}">Load the page again' in told.text
+        assert visitor.get(back).status_code == 200
 
 
 class TestCorrectedElsewhere:

@@ -97,6 +97,7 @@
     if (!known()) at = valueOfHole(hole());
     if (!known()) at = "";
     select.value = at;
+    document.title = `${hole() ? `Hole ${hole()}, round` : "Map of round"} ${edit.dataset.round}`;
     const last = state.entries.at(-1);
     byId("undo").disabled = !last;
     byId("undo").textContent = last ? `Undo: ${last.words}` : "Nothing to undo";
