@@ -28,6 +28,7 @@ from trackgolf.learn.players import look_at_player, progress_sentence, work_sent
 from trackgolf.learn.replan import plan_with_both
 from trackgolf.library.coaching import add_player_note, read_player_notes, remove_player_note
 from trackgolf.library.find import current_bag
+from trackgolf.library.materials import read_bag_bytes
 from trackgolf.library.read import read_rounds
 from trackgolf.library.rebuild import local_time
 from trackgolf.library.shelf import PlanVersion, keep_bag, list_plans, player_numbers, read_bags, round_states
@@ -124,6 +125,7 @@ def _add_players(app: Flask, settings: WebSettings) -> None:
             player={"number": number, "name": name} | glance,
             rounds=[_round_line(row) for row in reversed(rounds)],
             bag=bag[0] if bag else None,
+            invented=bool(bag) and read_bag_bytes(bag[0].content).invented,
             notes=notes,
             plans=_current(plans),
             since=_said(day),

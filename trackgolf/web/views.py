@@ -9,7 +9,7 @@ from importlib import resources
 from typing import Any
 
 import pandas as pd
-from flask import Flask, Response, abort, make_response, redirect, render_template, request, url_for
+from flask import Flask, Response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from geo.units import to_yards
@@ -25,6 +25,7 @@ from trackgolf.library.rebuild import local_time
 from trackgolf.reconstruct import Round
 from trackgolf.web import forms
 from trackgolf.web.at_hand import correct_at_hand, report_at_hand
+from trackgolf.web.common import report_answer
 from trackgolf.web.entry_words import entry_words
 from trackgolf.web.opened import library_if_any, library_of_round
 from trackgolf.web.safety import give_pass
@@ -104,15 +105,7 @@ def _add_round(app: Flask, settings: WebSettings) -> None:
     def report(number: int) -> Response:
         with library_of_round(settings) as connection:
             page = report_at_hand(connection, number)
-        # The policy the report brings along allows its own scripts and nothing else; it holds as a header too.
-        found = re.search(r'<meta http-equiv="Content-Security-Policy" content="([^"]+)">', page)
-        if found is None:
-            abort(500)
-        back = render_template("back.html", number=number)
-        answer = make_response(page.replace('<header class="head">', f'<header class="head">{back}', 1))
-        policy = found[1].replace("&#39;", "'")
-        answer.headers["Content-Security-Policy"] = f"{policy}; frame-ancestors 'none'"
-        return answer
+        return report_answer(page, render_template("back.html", number=number))
 
     @app.get(_HOLE)
     def one_hole(number: int, hole: int) -> str:
