@@ -71,6 +71,7 @@ class TestPages:
         ("form", "said"),
         [
             ({"name": "Park"}, "no hole is confirmed"),
+            ({"name": "Park", "do": "move"}, "there is no course to rebuild round 1 on"),
             ({"name": ""} | ticked(1), "the course has no name"),
             ({"name": "Park", "par-1": "12"} | ticked(1), "par of hole 1 is &#39;12&#39;"),
             ({"name": "Park", "number-1": "x"} | ticked(1), "number of hole 1"),
