@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import optimize, special
+from scipy import special
 
 from geo.units import YARD_M
 from trackgolf.bag import Bag
@@ -25,6 +25,9 @@ from trackgolf.learn.shot_evidence import EvidenceSettings, gather_evidence
 __all__ = ["CARRY_COLUMNS", "Carries", "CarrySettings", "learn_carries"]
 
 Floats = NDArray[np.float64]
+
+# Halvings of twice a good strike to find a length: to a billionth of it.
+_HALVINGS = 30
 
 CARRY_COLUMNS = (
     "club",
@@ -233,6 +236,7 @@ def _rows(
     end_lies = full["end_lie"].fillna("unknown").astype(str).to_numpy()
     sure = full["club_confidence"].to_numpy(dtype=float)
     error = full["variance_m2"].to_numpy(dtype=float)
+    reached = _every_second(posterior, rules.model)
     rows: list[dict[str, Any]] = []
     for c, club in enumerate(bag.clubs):
         mine = likely == c
@@ -258,7 +262,7 @@ def _rows(
                 "carry_80_high_m": float(narrow[c, 1] * stated[c]) * per_carry,
                 "roll_m": distance * (1 - per_carry),
                 "path_m": distance * paths[c],
-                "plan_m": float(stated[c] * _every_second(posterior, c, rules.model)),
+                "plan_m": float(stated[c] * reached[c]),
                 "spread_long_m": float(posterior.spread[c] * stated[c]),
                 "spread_side_m": float(directions.spread[c] * distance),
                 "side_shots": int(directions.shots[c]),
@@ -279,17 +283,17 @@ def _rows(
     return pd.DataFrame(rows, columns=list(CARRY_COLUMNS))
 
 
-def _every_second(posterior: ClubPosterior, c: int, model: ModelSettings) -> float:
-    """The length that every second shot reaches, mishits counted, as a share of the stated distance."""
-    mean, sd, share = float(posterior.mean[c]), float(posterior.spread[c]), float(posterior.mishit[c])
-    at, width = np.array(model.short_means) * mean, np.array(model.short_sds) * mean
-
-    def short_of_half(length: float) -> float:
-        good = 1.0 - special.ndtr((length - mean) / sd)
-        poor = float(posterior.kinds @ (1.0 - special.ndtr((length - at) / width)))
-        return float((1 - share) * good + share * poor - 0.5)
-
-    return float(optimize.brentq(short_of_half, 0.0, 2.0 * mean))
+def _every_second(posterior: ClubPosterior, model: ModelSettings) -> Floats:
+    """The lengths that every second shot reaches, mishits counted, as shares of the stated distance, a club."""
+    mean, sd, share = posterior.mean, posterior.spread, posterior.mishit
+    at, width = np.array(model.short_means)[:, None] * mean, np.array(model.short_sds)[:, None] * mean
+    low, high = np.zeros_like(mean), 2.0 * mean
+    for _ in range(_HALVINGS):
+        length = 0.5 * (low + high)
+        beyond = (1 - share) * special.ndtr((mean - length) / sd)
+        beyond += share * (posterior.kinds @ special.ndtr((at - length) / width))
+        low, high = np.where(beyond > 0.5, length, low), np.where(beyond > 0.5, high, length)
+    return np.asarray(0.5 * (low + high), dtype=float)
 
 
 def _more_shots(posterior: ClubPosterior, c: int, stated_m: float, noise_m2: float, within_m: float) -> int:

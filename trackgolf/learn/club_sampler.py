@@ -27,6 +27,8 @@ _ERROR_CLASSES = 5
 _PER_SHARE, _TABLE = 200, 501
 # Sweeps from one long step of what is held back to the next: it costs as much as a sweep.
 _WIDTH_EACH = 6
+# And from one draw to the next of what all clubs have in common, which moves little meanwhile.
+_SLOW_EACH = 2
 # Density of a shot of any length, up to one and a half times the club's, in the measure of the others.
 _ANY = float(np.sqrt(2 * np.pi) / 1.5)
 
@@ -81,6 +83,9 @@ class Sampler:
         variance = swings.variance_m2[shot] / scale**2 + self.rough * settings.rough_spread**2
         error_class, self.error = _classes(variance)
         self.classes = len(self.error)
+        variances = _SPREADS[:, None] ** 2 + self.error
+        self.spread_logs, self.spread_inverses = np.log(variances), 1 / variances
+        self.scatter_prior = -0.5 * (_SCATTERS / settings.scatter_sd) ** 2
         self.cell = club * self.classes + error_class
         # Shots with one possible club are settled apart from those with several.
         size = np.diff(np.append(rows.begin, len(shot)))
@@ -121,7 +126,7 @@ class Sampler:
         sweeps = int(
             np.clip(rules.sweep_budget // max(len(self.shot), 1), rules.fewest_sweeps, rules.most_sweeps)
         )
-        burn = max(15, sweeps // 5)
+        burn = max(12, sweeps // 5)
         kept: dict[str, list[Floats]] = {name: [] for name in ("mean", "sd", "spread", "mishit", "rest")}
         good_sum, row_sum = np.zeros(len(self.shot)), np.zeros(len(self.shot))
         for sweep in range(burn + sweeps):
@@ -232,8 +237,7 @@ class Sampler:
     def _learn_spreads(self, n: Floats, misfit: Floats) -> None:
         """Draw the spread of each club and of the player, given means."""
         rules, rng = self.rules, self.rng
-        variance = _SPREADS[:, None] ** 2 + self.error
-        log_weight = -0.5 * (np.log(variance) @ n.T + (1 / variance) @ misfit.T)
+        log_weight = -0.5 * (self.spread_logs @ n.T + self.spread_inverses @ misfit.T)
         log_weight -= 0.5 * ((_LOG_SPREADS[:, None] - np.log(self.player_spread)) / rules.club_log_sd) ** 2
         self.spread = np.exp(_draw(rng, _LOG_SPREADS, log_weight))
         logs = np.log(self.spread)
@@ -254,15 +258,15 @@ class Sampler:
             _sums(club, each, self.clubs) for each in (precise * level, by_rough, by_held)
         )
         # The scatter with the means summed out, then the means and both effects together.
-        with np.errstate(divide="ignore", invalid="ignore"):
-            estimate = np.where(
-                known > 0, (total + self.effects[0] * rough_sum + self.effects[1] * held_sum) / known, 0.0
-            )
-            sigma = np.where(known > 0, known**-0.5, np.inf)
-        log_scatter = -0.5 * (_SCATTERS / rules.scatter_sd) ** 2
-        if np.any(known > 0):
-            log_scatter = log_scatter + log_marginal(estimate, sigma, _SCATTERS, believed)
-        self.scatter = _draw_one(rng, _SCATTERS, log_scatter)
+        if self.sweep % _SLOW_EACH == 0:
+            seen = known > 0
+            level_sum = total + self.effects[0] * rough_sum + self.effects[1] * held_sum
+            log_scatter = self.scatter_prior
+            if seen.any():
+                log_scatter = log_scatter + log_marginal(
+                    level_sum[seen] / known[seen], known[seen] ** -0.5, _SCATTERS, believed
+                )
+            self.scatter = _draw_one(rng, _SCATTERS, log_scatter)
 
         clubs, own, common = self.clubs, self.scatter**-2, believed[1] ** 2
         certainty = np.zeros((clubs + 2, clubs + 2))
@@ -294,8 +298,9 @@ class Sampler:
         misses = _sums(self.club[good], self.weight[good], self.clubs)
         worth = rules.club_mishit_weight
         # The beta-binomial law; what is the same for all shares is left out.
-        log_weight = special.gammaln(self.mishit_a + hits) + special.gammaln(self.mishit_b + misses)
-        self.player_mishit = _draw_one(rng, _SHARES, log_weight.sum(axis=1) + self.mishit_prior)
+        if self.sweep % _SLOW_EACH == 0:
+            log_weight = special.gammaln(self.mishit_a + hits) + special.gammaln(self.mishit_b + misses)
+            self.player_mishit = _draw_one(rng, _SHARES, log_weight.sum(axis=1) + self.mishit_prior)
         at = self.player_mishit
         self.mishit = np.clip(rng.beta(worth * at + hits, worth * (1 - at) + misses), 0.002, 0.9)
 

@@ -48,7 +48,7 @@ def _beliefs() -> ModelSettings:
         rough=0.03,
         full_from=1.0,
         most_sweeps=90,
-        sweep_budget=45_000,
+        sweep_budget=36_000,
     )
 
 

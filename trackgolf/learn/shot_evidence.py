@@ -105,6 +105,9 @@ def with_leaves(shots: pd.DataFrame) -> pd.DataFrame:
     """
     table = shots.copy()
     before = pd.to_numeric(table.get("leave_before_m", pd.Series(np.nan, index=table.index)), errors="coerce")
+    if before.notna().all():
+        table["leave_before_m"] = before
+        return table
     keys = ["round", "visit"] if "visit" in table else ["round", "hole"]
     ordered = table.sort_values([*keys, "shot"], kind="stable")
     last = ordered.groupby(keys, sort=False)["leave_m"].shift(1)
