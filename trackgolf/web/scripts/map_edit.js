@@ -434,8 +434,8 @@
     if (index < 0) return [-Infinity, Infinity];
     const [last, next] = [state.playings[index - 1], state.playings[index + 1]];
     const before = Math.max(...times(last), last?.left_s ?? -Infinity);
-    // Some who leave a green stand on the next tee soon after.
-    const after = Math.min(...times(next), (playing().left_s ?? Infinity) + 30);
+    // What comes after leaving the green is the way to the next tee.
+    const after = Math.min(...times(next), playing().left_s ?? Infinity);
     return [before, after];
   };
   const stopsHere = () => {
@@ -480,8 +480,10 @@
     const options = adding.moments.map((one, index) => option(index, one.text));
     if (!options.length) options.push(option("", "give a time"));
     byId("add-stop").replaceChildren(...options);
-    // Without a tap the likeliest stop is the first guess.
-    if (!found.length && others.length) byId("add-stop").value = others.indexOf(others.reduce((one, other) => (other.likely > one.likely ? other : one)));
+    // Without a tap the first guess is the likeliest stop on the way, not one around the green or beyond.
+    const last = Math.max(...shotsHere().map((shot) => shot.time_s));
+    const way = others.filter((one) => one.time_s < last);
+    if (!found.length && way.length) byId("add-stop").value = others.indexOf(way.reduce((one, other) => (other.likely > one.likely ? other : one)));
     byId("add-clock").value = "";
     if (place && !found.length) say("You did not walk near that place on this hole; choose when it was.");
     sheet.setCross(place ?? adding.moments[byId("add-stop").value]?.place ?? null, (moved) => { adding.place = moved; });
