@@ -16,8 +16,9 @@ from trackgolf.strategy.kept import Kept
 from trackgolf.strategy.moved import ReadyHole, plan_moved
 from trackgolf.tables_course import course_shapes
 from trackgolf.web.common import opened
-from trackgolf.web.plan_data import KeptPlan, hole_shown, kept_at, load_plan, wanted_of
+from trackgolf.web.plan_data import KeptPlan, kept_at, load_plan, wanted_of
 from trackgolf.web.plan_making import HolesAtHand
+from trackgolf.web.plan_shown import hole_shown
 from trackgolf.web.plan_views import PLAN, plans_changed
 from trackgolf.web.script_views import with_scripts
 from trackgolf.web.settings import WebSettings
