@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,6 +76,26 @@ class Evidence:
         """
         fields = {name: getattr(self, name) * power for name in self.__slots__}
         return Evidence(**fields)
+
+    def looked_at(self, change: Floats) -> Evidence:
+        """
+        Change what stands look like; what was impossible stays so.
+
+        Parameters
+        ----------
+        change : numpy.ndarray, shape (m, 3)
+            To add for each stand as a shot, a first shot and an arrival on the green.
+
+        Returns
+        -------
+        Evidence
+            The evidence with the change.
+        """
+        fields = {}
+        for column, name in enumerate(("shot", "tee", "arrive")):
+            before = getattr(self, name)
+            fields[name] = np.where(before > IMPOSSIBLE / 2, before + change[:, column, None], before)
+        return replace(self, **fields)
 
 
 @dataclass(frozen=True, slots=True)

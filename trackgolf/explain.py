@@ -22,7 +22,6 @@ from trackgolf.evidence import (
 from trackgolf.ground import HoleGround
 from trackgolf.reconstruct import Round
 from trackgolf.settings import RoundSettings
-from trackgolf.stand_net import KINDS, stand_inputs, stand_net
 from trackgolf.time_zone import zone_named
 
 __all__ = ["CLUB_SOURCES", "explain_hole", "many"]
@@ -101,14 +100,6 @@ class _Teller:
         )
         self.start_s = stands["start_s"].to_numpy(dtype=float)
         self.dwell_s = stands["dwell_s"].to_numpy(dtype=float)
-        walk = played.walk
-        east_m, north_m = played.ground.frame.to_metres(
-            walk["lon_deg"].to_numpy(), walk["lat_deg"].to_numpy()
-        )
-        time_s = walk["time"].to_numpy(dtype="datetime64[ns]").astype(np.int64) / 1e9
-        trail = time_s, np.asarray(east_m), np.asarray(north_m)
-        looks = stand_net().scores(stand_inputs(stands, trail, played.ground, settings))
-        self.look = dict(zip(KINDS, looks.T, strict=True))
         clubs = played.bag.clubs
         self.shooter = Shooter(
             np.array([club.distance_m for club in clubs]),
@@ -248,7 +239,7 @@ class _Teller:
 
     def _evidence(self, stand: int, before: int) -> str:
         """What a stop itself and its place after the shot before say, each as odds for a stroke."""
-        itself = float(self.look["shot"][stand])
+        itself = float(self.stands["look_shot"].iloc[stand])
         here, there = (tuple(values[[one]] for values in self.spots) for one in (before, stand))
         moved = np.array([self._apart(before, stand)])
         flown = flight_log_density(self.ground, here, there, self.shooter, self.settings)  # type: ignore[arg-type]
@@ -261,7 +252,7 @@ class _Teller:
         if not others:
             return "No other stop lies by the tee."
         rows = [stand, *others]
-        score = self.look["tee"][rows]
+        score = self.stands["look_tee"].to_numpy()[rows]
         east, north, sigma = (values[rows] for values in self.spots)
         score += tee_score(self.ground, east, north, sigma, self.settings)
         lead = float(score[0] - score[1:].max())

@@ -43,6 +43,8 @@ from trackgolf.rises import add_rises
 from trackgolf.scoring import holes_unseen, score_holes
 from trackgolf.settings import RoundSettings
 from trackgolf.shots import Visit, Walk, lay_out_shots
+from trackgolf.stand_context import stand_inputs
+from trackgolf.stand_net import KINDS, stand_net
 from trackgolf.told import Told, tell_holes, tell_visits
 from trackgolf.trust import same_stroke_weight, trusted
 from trackgolf.weigh import HoleCount, weigh_round, weigh_tees
@@ -80,7 +82,8 @@ class Round:
     walk : pandas.DataFrame
         The smoothed walk near the course: `time` (UTC), `lon_deg`, `lat_deg`, `sigma_m`, `part`, `hole`.
     stands : pandas.DataFrame
-        The stands the decoder weighed, with `lon_deg`, `lat_deg` and `shot_probability`.
+        The stands the decoder weighed, with `lon_deg`, `lat_deg`, `shot_probability`, and the log-odds of what each
+        looks like: `look_shot`, `look_tee`, `look_arrive`.
     course, bag, plan
         What the round was held against; `plan` is None without one.
     corrections : Corrections or None
@@ -245,12 +248,13 @@ def reconstruct(
 
     path = (walk.time_s, walk.east_m, walk.north_m)
     shooters = _shooters(bag, ground, plan, settings)
-    weighed = weigh_round(stands, path, ground, shooters, counts, marks, settings)
+    looks = stand_net().scores(stand_inputs(stands, path, ground, settings))
+    weighed = weigh_round(stands, path, ground, shooters, counts, marks, settings, looks)
 
     def at_tees(choice: TeeChoice | None, held: Pins = pins) -> Evidence:
         evidence = weighed
         if choice is not None:
-            evidence = replace(weighed, tee=weigh_tees(stands, path, ground, marks, settings, choice))
+            evidence = replace(weighed, tee=weigh_tees(stands, ground, marks, settings, looks, choice))
         return pin_evidence(evidence, held, ground, told_holes)
 
     def played(evidence: Evidence) -> Story:
@@ -301,7 +305,7 @@ def reconstruct(
         holes=holes,
         comparison=comparison,
         walk=_walk_table(walk, visits, ground),
-        stands=_stand_table(stands, shot_p, ground),
+        stands=_stand_table(stands, shot_p, looks, ground),
         course=course,
         bag=bag,
         plan=plan,
@@ -456,8 +460,13 @@ def _walk_table(walk: Walk, visits: list[Visit], ground: Ground) -> pd.DataFrame
     )
 
 
-def _stand_table(stands: pd.DataFrame, shot_p: NDArray[np.float64], ground: Ground) -> pd.DataFrame:
+def _stand_table(
+    stands: pd.DataFrame, shot_p: NDArray[np.float64], looks: NDArray[np.float64], ground: Ground
+) -> pd.DataFrame:
     lon_deg, lat_deg = ground.frame.to_degrees(stands["east_m"].to_numpy(), stands["north_m"].to_numpy())
     return stands.assign(
-        lon_deg=lon_deg, lat_deg=lat_deg, shot_probability=np.minimum(shot_p.sum(axis=1), 1.0)
+        lon_deg=lon_deg,
+        lat_deg=lat_deg,
+        shot_probability=np.minimum(shot_p.sum(axis=1), 1.0),
+        **{f"look_{kind}": looks[:, column] for column, kind in enumerate(KINDS)},
     )

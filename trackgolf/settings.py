@@ -20,8 +20,13 @@ class RoundSettings:
     """
 
     # Stands are cut finer than stops in general, at what may be the step from the bag to the ball or from a partner's:
-    # the search tells which piece was the stroke. Chosen by hand: F1 of shots on tuning rounds.
-    stops: StopSettings = field(default_factory=lambda: StopSettings(shift_m=3.5, shift_factor=3.0))
+    # the search tells which piece was the stroke. Short ones are found too, of which most are no strokes, but those of a
+    # quick player take no longer. Chosen by hand: F1 of shots, and strokes with a stand, on tuning rounds.
+    stops: StopSettings = field(
+        default_factory=lambda: StopSettings(
+            shift_m=3.5, shift_factor=3.0, stand_mean_s=12.0, walk_mean_s=18.0
+        )
+    )
 
     # --- dwell, log-normal: median [s] and spread of its logarithm -------------------------------------------
     # The Rules advise a stroke within 40 s of being able to play (Rules of Golf 2023, 5.6b); a stand lasts longer,

@@ -21,7 +21,6 @@ from trackgolf.evidence import (
 )
 from trackgolf.ground import Ground, HoleGround, TeeChoice, stations
 from trackgolf.settings import RoundSettings
-from trackgolf.stand_net import stand_inputs, stand_net
 
 __all__ = ["HoleCount", "mark_cost", "weigh_round", "weigh_tees"]
 
@@ -59,6 +58,7 @@ def weigh_round(
     counts: list[HoleCount],
     marks: tuple[Floats, Floats, Floats],
     settings: RoundSettings,
+    looks: Floats,
 ) -> Evidence:
     """
     Weigh every stand and every pair of stands of a round.
@@ -79,6 +79,8 @@ def weigh_round(
         Time [s] (NaN unknown), east and north [m] of the marks the player made.
     settings : RoundSettings
         What the decoder believes.
+    looks : numpy.ndarray, shape (m, 3)
+        Log-odds of what each stand looks like, as `stand_net.StandNet` gives them.
 
     Returns
     -------
@@ -89,13 +91,12 @@ def weigh_round(
     sigma, dwell = stands["sigma_m"].to_numpy(), stands["dwell_s"].to_numpy()
     size, holes = len(stands), len(ground.holes)
     window = min(settings.most_stands_between, max(size - 1, 1))
-    tee = weigh_tees(stands, walk, ground, marks, settings)
+    tee = weigh_tees(stands, ground, marks, settings, looks)
     shot, arrive, after = np.full((3, size, holes), IMPOSSIBLE)
     from_tee = np.full((size, holes), IMPOSSIBLE)
     flight = np.full((size, window, holes), IMPOSSIBLE)
     flight_green, unseen, unseen_green = flight.copy(), flight.copy(), flight.copy()
 
-    looks = stand_net().scores(stand_inputs(stands, walk, ground, settings))
     stand = looks[:, 0] + _mark_score(stands, marks, settings)
     other = math.log(settings.other_area_m2)
     far = _excursions(stands, walk, window)
@@ -168,10 +169,10 @@ def weigh_round(
 
 def weigh_tees(
     stands: pd.DataFrame,
-    walk: tuple[Floats, Floats, Floats],
     ground: Ground,
     marks: tuple[Floats, Floats, Floats],
     settings: RoundSettings,
+    looks: Floats,
     choice: TeeChoice | None = None,
 ) -> Floats:
     """
@@ -181,14 +182,14 @@ def weigh_tees(
     ----------
     stands : pandas.DataFrame
         Stands, m rows.
-    walk : tuple of numpy.ndarray
-        Time [s], east and north [m] of the smoothed walk.
     ground : Ground
         The course, h holes.
     marks : tuple of numpy.ndarray
         Time [s], east and north [m] of the marks.
     settings : RoundSettings
         What the decoder believes.
+    looks : numpy.ndarray, shape (m, 3)
+        Log-odds of what each stand looks like, as `stand_net.StandNet` gives them.
     choice : TeeChoice, optional
         Where the tees of this round are taken to be.
 
@@ -199,7 +200,6 @@ def weigh_tees(
     """
     east, north = stands["east_m"].to_numpy(), stands["north_m"].to_numpy()
     sigma = stands["sigma_m"].to_numpy()
-    looks = stand_net().scores(stand_inputs(stands, walk, ground, settings))
     stand = looks[:, 1] + _mark_score(stands, marks, settings)
     table = np.full((len(stands), len(ground.holes)), IMPOSSIBLE)
     for h, hole in enumerate(ground.holes):

@@ -23,6 +23,8 @@ from tests.simulator.suite import ROWS
 from trackgolf import reconstruct as chain
 from trackgolf.decode import probabilities
 from trackgolf.settings import RoundSettings
+from trackgolf.stand_context import stand_inputs
+from trackgolf.stand_net import stand_net
 from trackgolf.weigh import weigh_round
 
 # Name, and how it is moved: "log" for positive numbers, "logit" for shares, "plain" otherwise.
@@ -128,7 +130,8 @@ def loss_of(job: tuple[str, int, RoundSettings]) -> tuple[float, int]:
     total = 0.0
     for counts, plan, weight in variants:
         shooters = chain._shooters(bag, ground, plan, settings)
-        evidence = weigh_round(stands, walk, ground, shooters, counts, marks, settings)
+        looks = stand_net().scores(stand_inputs(stands, walk, ground, settings))
+        evidence = weigh_round(stands, walk, ground, shooters, counts, marks, settings, looks)
         shot, _, _ = probabilities(evidence.tempered(settings.temper))
         own = np.where(truth >= 0, shot[np.arange(len(stands)), np.maximum(truth, 0)], 1.0 - shot.sum(axis=1))
         total += weight * float(-np.sum(np.log(np.clip(own[judged], 1e-3, 1.0))))

@@ -20,6 +20,7 @@ from trackgolf import weigh
 from trackgolf.bag import Bag
 from trackgolf.ground import lay_ground
 from trackgolf.settings import RoundSettings
+from trackgolf.stand_net import stand_net
 
 __all__ = ["LEFT_OUT", "changed"]
 
@@ -46,13 +47,13 @@ def _no_green(_hole: Any, east_m: Any, *_: Any) -> Any:
 
 def _without_net(_settings: RoundSettings) -> list[Any]:
     """Give every stand what stands of the round are given on average."""
-    net = weigh.stand_net()
+    net = stand_net()
 
     def scores(inputs: Any) -> Any:
         given = net.scores(inputs)
         return np.broadcast_to(given.mean(axis=0), given.shape) if len(given) else given
 
-    return [patch.object(weigh, "stand_net", lambda: SimpleNamespace(scores=scores))]
+    return [patch.object(chain, "stand_net", lambda: SimpleNamespace(scores=scores))]
 
 
 # What is left out: the functions replaced, and the settings changed.

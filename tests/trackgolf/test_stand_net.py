@@ -8,24 +8,29 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.benchmarks.fit_stands import back, fresh
+from tests.benchmarks.fit_stands import PARTS, back, grown
 from tests.benchmarks.measure import played_round
 from trackgolf.ground import lay_ground
 from trackgolf.settings import RoundSettings
+from trackgolf.stand_context import CONTEXT, stand_inputs
 from trackgolf.stand_model import FEATURES
-from trackgolf.stand_net import CONTEXT, KINDS, StandNet, stand_inputs, stand_net
+from trackgolf.stand_net import INPUTS, KINDS, StandNet, stand_net
 
 WIDTH = len(FEATURES) + len(CONTEXT)
 
 
 def small_net():
-    """Two inputs, one hidden unit."""
+    """Two inputs, one hidden unit in each layer."""
     return StandNet(
         mean=np.array([1.0, 0.0]),
         scale=np.array([2.0, 1.0]),
+        low=np.array([-9.0, -8.0]),
+        high=np.array([9.0, 8.0]),
         hidden=np.array([[0.5], [-1.0], [0.25]]),
         out=np.array([[1.0, 0.0, -2.0]]),
         straight=np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 3.0], [0.5, 0.0, 0.0]]),
+        deep=np.array([[2.0], [0.5]]),
+        deep_out=np.array([[0.0, 3.0, 0.0]]),
     )
 
 
@@ -52,39 +57,53 @@ def inputs_of(places, ground, *, dwell_s=30.0):
 
 class TestScores:
     def test_by_hand(self):
-        # Derived: scaled inputs 1 and 2, hidden tanh(0.5 - 2 + 0.25) = tanh(-1.25).
+        # Derived: scaled inputs 1 and 2, hidden tanh(0.5 - 2 + 0.25) = tanh(-1.25), the second layer tanh of twice that + 0.5.
         active = math.tanh(-1.25)
+        deeper = math.tanh(2.0 * active + 0.5)
         found = small_net().scores(np.array([[3.0, 2.0]]))
-        assert found[0] == pytest.approx([active + 0.5, 1.0, -2.0 * active + 6.0])
+        assert found[0] == pytest.approx([active + 0.5, 1.0 + 3.0 * deeper, -2.0 * active + 6.0])
 
     def test_bounded(self):
         found = small_net().scores(np.array([[1e9, -1e9], [-1e9, 1e9]]))
         assert np.all(np.abs(found) <= 8.0)
 
+    def test_inputs_beyond_those_fitted_on_count_as_the_last(self):
+        net = small_net()
+        assert net.scores(np.array([[50.0, -30.0]])) == pytest.approx(net.scores(np.array([[9.0, -8.0]])))
+
     def test_slopes_equal_finite_differences(self):
         # Derived: the definition of a derivative.
         rng = np.random.default_rng(4)
-        net = fresh(small_net(), rng.normal(size=(40, 2)), 3)
-        net = StandNet(net.mean, net.scale, net.hidden, rng.normal(0, 0.3, net.out.shape), net.straight * 0.1)
+        shapes = {"hidden": (3, 4), "out": (4, 3), "straight": (3, 3), "deep": (5, 2), "deep_out": (2, 3)}
+        parts = {name: rng.normal(0, 0.3, shapes[name]) for name in PARTS}
         inputs, weight = rng.normal(size=(5, 2)), rng.normal(size=(5, 3))
-        slopes = back(net, inputs, weight)
-        for name in ("hidden", "out", "straight"):
-            for place in np.ndindex(getattr(net, name).shape):
-                step = np.zeros_like(getattr(net, name))
+        slopes = back(
+            StandNet(np.zeros(2), np.ones(2), np.full(2, -4.0), np.full(2, 4.0), **parts), inputs, weight
+        )
+        for name in PARTS:
+            for place in np.ndindex(parts[name].shape):
+                step = np.zeros_like(parts[name])
                 step[place] = 1e-5
-                parts = {n: getattr(net, n) for n in ("hidden", "out", "straight")}
-                more = StandNet(net.mean, net.scale, **(parts | {name: parts[name] + step})).scores(inputs)
-                less = StandNet(net.mean, net.scale, **(parts | {name: parts[name] - step})).scores(inputs)
+                more, less = (
+                    StandNet(
+                        np.zeros(2),
+                        np.ones(2),
+                        np.full(2, -4.0),
+                        np.full(2, 4.0),
+                        **(parts | {name: parts[name] + way * step}),
+                    ).scores(inputs)
+                    for way in (1.0, -1.0)
+                )
                 wanted = float(np.sum(weight * (more - less)) / 2e-5)
                 assert slopes[name][place] == pytest.approx(wanted, rel=1e-4, abs=1e-6)
 
-    def test_scaling_anew_changes_no_score(self):
+    def test_growing_changes_no_score(self):
         rng = np.random.default_rng(5)
-        every = rng.normal(1.0, 0.5, (30, 2))
-        old = StandNet(
-            np.zeros(2), np.ones(2), np.zeros((3, 1)), np.zeros((1, 3)), rng.normal(0, 0.3, (3, 3))
-        )
-        assert fresh(old, every, 4).scores(every) == pytest.approx(old.scores(every))
+        every = rng.normal(1.0, 0.5, (30, 3))
+        more = grown(small_net(), ("a", "b"), every, ("b", "new", "a"), 4, 3)
+        assert more.hidden.shape == (4, 4)
+        assert more.deep.shape == (5, 3)
+        assert more.scores(every) == pytest.approx(small_net().scores(every[:, [2, 0]]))
 
 
 class TestInputs:
@@ -125,12 +144,10 @@ class TestShipped:
         text = resources.files("trackgolf").joinpath("data/stand_net.json").read_text(encoding="utf-8")
         record = json.loads(text)
         assert record["fitted_by"].startswith("python -m tests.benchmarks.fit_stands")
-        assert sorted(record["inputs"]) == sorted([*FEATURES, *CONTEXT])
+        assert sorted(record["inputs"]) == sorted(INPUTS)
         net = stand_net()
-        assert net.straight.shape == (WIDTH + 1, len(KINDS))
-        assert all(
-            np.isfinite(part).all() for part in (net.mean, net.scale, net.hidden, net.out, net.straight)
-        )
+        assert net.straight.shape == (len(INPUTS) + 1, len(KINDS))
+        assert all(np.isfinite(getattr(net, part)).all() for part in ("mean", "scale", "low", "high", *PARTS))
 
     def test_a_stand_of_half_a_minute_before_a_halt_of_a_moment(self, ready):
         _, ground = ready

@@ -12,6 +12,8 @@ from trackgolf.decode import IMPOSSIBLE, best_story, probabilities
 from trackgolf.evidence import Shooter
 from trackgolf.ground import lay_ground
 from trackgolf.settings import RoundSettings
+from trackgolf.stand_context import stand_inputs
+from trackgolf.stand_net import stand_net
 from trackgolf.weigh import HoleCount, _pairs, mark_cost, weigh_round
 
 SETTINGS = RoundSettings()
@@ -47,14 +49,16 @@ def weighed(places=(*ONE, *TWO, *THREE), *, counts=COUNTS, marks=(), course=COUR
         mark_east, mark_north = ground.frame.to_metres(*lonlat(columns[:, 1], columns[:, 2]))
         given = (columns[:, 0], np.asarray(mark_east), np.asarray(mark_north))
     size = len(ground.holes)
+    walk = (trail.time_s, east, north)
     evidence = weigh_round(
         stands,
-        (trail.time_s, east, north),
+        walk,
         ground,
         [shooter] * size,
         list(counts),
         given,
         settings,
+        stand_net().scores(stand_inputs(stands, walk, ground, settings)),
     )
     return evidence, stands
 
