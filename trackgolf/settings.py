@@ -148,9 +148,9 @@ class RoundSettings:
     same_stroke_m: float = 10.0
     # Line from the decoder's log-odds to those of being right, and the most that is ever said: what no evidence here can
     # tell sets it. Fitted by ``python -m tests.benchmarks.fit_trust --rounds 5``, seeds 1500 to 1504.
-    trust_offset: float = 0.005
-    trust_slope: float = 1.064
-    trust_most: float = 0.976
+    trust_offset: float = -0.1047
+    trust_slope: float = 1.098
+    trust_most: float = 0.9822
     # Seconds between the stroke and leaving the spot: the ball is watched. Common practice, no source.
     watch_s: float = 5.0
 
@@ -159,6 +159,11 @@ class RoundSettings:
     # on the card, the nearest within the second length. Chosen by hand after a look at simulated rounds.
     drop_m: float = 5.0
     drop_carded_m: float = 25.0
+
+    # A stand on the green this long [s] is taken for the first putt: another stroke from off the green comes after it as
+    # seldom as this. Common practice, no source.
+    putting_s: float = 30.0
+    back_off_green: float = 0.1
 
     # --- putts --------------------------------------------------------------------------------------------------
     # Time from the first stand on the green to the last below which one putt is likeliest, and above which three

@@ -74,14 +74,14 @@ class StandNet:
         Returns
         -------
         numpy.ndarray, shape (m, 3)
-            Log-odds a kind, within 8 either way.
+            Log-odds a kind, within 5 either way.
         """
         one = np.ones((len(inputs), 1))
         scaled = np.hstack([self.scaled(inputs), one])
         first = np.tanh(scaled @ self.hidden)
         second = np.tanh(np.hstack([first, one]) @ self.deep)
         found: Floats = first @ self.out + second @ self.deep_out + scaled @ self.straight
-        return np.clip(found, -8.0, 8.0)
+        return np.clip(found, -5.0, 5.0)
 
 
 @cache

@@ -47,6 +47,8 @@ class HoleCount:
 _PUTT_WEIGHTS = {0: 0.03, 1: 0.22, 2: 0.50, 3: 0.20, 4: 0.05}
 # A stand whose logarithm of the probability to be on the green is lower ends no hole: one in 10^17.
 _OFF_GREEN = -40.0
+# One whose logarithm of that is higher is on it: nine in ten.
+_ON_GREEN = math.log(0.9)
 _PENALTY_WEIGHTS = {0: 0.86, 1: 0.11, 2: 0.03}
 
 
@@ -126,6 +128,9 @@ def weigh_round(
         moved = np.hypot(finish[0] - begin[0], finish[1] - begin[1])
         on_tee = tee_wait_log_density(hole, x, y, s, settings)
         elsewhere = -np.logaddexp(other_log_density(moved, settings), on_tee[to])
+        # Who has stood on the green for long seldom plays another stroke from off it.
+        putted = np.cumsum((log_on > _ON_GREEN) & (dwell[where] >= settings.putting_s))
+        elsewhere = elsewhere + math.log(settings.back_off_green) * (putted[to - 1] > putted[of])
         flown = elsewhere + flight_log_density(hole, begin, finish, shooter, settings, along_m=along[of])
         replay = _replay_share(counts[h], settings)
         replayed = _replay_score(begin, finish, far[later, offset], replay, settings) + elsewhere
