@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["ChoiceSettings", "Choices", "choice_weights", "lay_out_choices"]
+__all__ = ["ChoiceSettings", "Choices", "lay_out_choices"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -155,28 +155,3 @@ def lay_out_choices(
         base=base,
         named=named[shot],
     )
-
-
-def choice_weights(rows: Choices, usage: Floats | None, settings: ChoiceSettings) -> Floats:
-    """
-    Weigh the rows of `lay_out_choices` before the length of the shot is looked at.
-
-    Parameters
-    ----------
-    rows : Choices
-        The rows.
-    usage : numpy.ndarray, shape (3, c), or None
-        How often each club is taken in each situation; what is believed beforehand without.
-    settings : ChoiceSettings
-        How players choose.
-
-    Returns
-    -------
-    numpy.ndarray, shape (r,)
-        Logarithms of weights.
-    """
-    shares = rows.base / settings.worth if usage is None else usage
-    found: Floats = rows.log_fit + np.where(
-        rows.named, 0.0, np.log(np.maximum(shares[rows.situation, rows.club], 1e-6))
-    )
-    return found

@@ -100,7 +100,7 @@
     document.title = `${hole() ? `Hole ${hole()}, round` : "Map of round"} ${edit.dataset.round}`;
     const last = state.entries.at(-1);
     byId("undo").disabled = !last;
-    byId("undo").textContent = last ? `Undo: ${last.words}` : "Nothing to undo";
+    byId("undo").textContent = last ? `Undo: ${last.words}` : "Undo";
     byId("add").hidden = !at || mode === "add";
     byId("shots-h").textContent = at ? `Hole ${hole()}` : "Shots";
   };
