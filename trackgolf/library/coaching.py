@@ -97,7 +97,7 @@ def note_text(text: str) -> str:
 
     Examples
     --------
-    >>> note_text("  slower on  the\\nway back ")
+    >>> note_text("  slower on  the\nway back ")
     'slower on the way back'
     """
     plain = "".join(char if char.isprintable() else " " for char in text)
