@@ -147,7 +147,7 @@ class RoundSettings:
     same_stroke_s: float = 30.0
     same_stroke_m: float = 10.0
     # Line from the decoder's log-odds to those of being right, and the most that is ever said: what no evidence here can
-    # tell sets it. Fitted by ``python -m tests.benchmarks.fit_trust --rounds 5``, seeds 1500 to 1504.
+    # tell sets it. Fitted by ``python -m tests.benchmarks.fit_trust --rounds 5 --first 1600``.
     trust_offset: float = -0.1047
     trust_slope: float = 1.098
     trust_most: float = 0.9822
