@@ -46,8 +46,8 @@ def serve(*, port: int, no_browser: bool, host: str, library_path: Path | None) 
     from trackgolf.web.worker import Worker
 
     place = library_path if library_path is not None else default_path()
-    # A file that is none is told here and not on every page.
-    open_library(place, create=True).close()
+    # A file that is none is told here and not on every page; an empty one that is there is left as it is.
+    open_library(place, create=not place.exists()).close()
     bound = bind(host, port)
     token = None if is_loopback(host) else secrets.token_urlsafe(24)
     settings = WebSettings(

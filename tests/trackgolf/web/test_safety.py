@@ -297,7 +297,7 @@ class TestServed:
         with pytest.raises(OSError, match=r"refused|timed out"):
             socket.create_connection(("127.0.0.2", port), timeout=2)
 
-    @pytest.mark.parametrize("content", [None, b"hello <b>" * 200])
+    @pytest.mark.parametrize("content", [None, b"", b"hello <b>" * 200])
     def test_refuses_what_is_no_library(self, tmp_path, content):
         place = tmp_path / "other"
         place.mkdir() if content is None else place.write_bytes(content)
