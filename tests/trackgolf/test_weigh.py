@@ -123,6 +123,17 @@ class TestPlace:
         away, near = (weighed([*way, *TWO])[0].flight[2, 1, 0] for way in (lost, stayed))
         assert away > near
 
+    def test_another_stroke_from_off_the_green_is_rare_after_a_long_stand_on_it(self):
+        # Stands 3 and 4 of the first hole: on the green, and 40 m beside it, towards the next tee; the rest is as it was.
+        places = (*ONE, (40, 300, 40), *TWO, *THREE)
+        first, _ = weighed(places)
+        never, stands = weighed(places, settings=replace(SETTINGS, putting_s=1000.0))
+        assert stands["dwell_s"][3] > SETTINGS.putting_s
+        # From stand 2, before the green, to stand 4: one stand lies between. Derived: the share itself.
+        assert first.flight[4, 1, 0] - never.flight[4, 1, 0] == pytest.approx(np.log(SETTINGS.back_off_green))
+        assert first.flight[2, 0, 0] == never.flight[2, 0, 0]
+        assert first.flight[3, 0, 0] == never.flight[3, 0, 0]
+
 
 class TestCard:
     # By definition (README): strokes = shots + putts + penalties.
